@@ -1,0 +1,28 @@
+package models
+
+// Kinds of detectors.
+const (
+	Rule   = "rule"   // geometry or physics, no training
+	Fitted = "fitted" // learned from labels
+)
+
+// Info describes a family or a detector.
+type Info struct {
+	Name      string
+	Kind      string   // Rule or Fitted
+	Doc       string   // one line
+	Gives     []string // of "bearing", "height"
+	NeedsGyro bool     // cannot work without a gyroscope
+	UsesGyro  bool     // works better with one
+	WaitMs    float64  // how long after the onset the features that it uses end
+	Cost      Cost
+	Board     bool   // can be exported to a board
+	NotBoard  string // why not
+	// Calibrated tells whether the stated certainty was measured on labelled
+	// strikes; a rule without labels states a prior instead.
+	Calibrated bool
+}
+
+// Cost counts what one answer takes, after the features: multiply-accumulate
+// operations and numbers to store. For a family it is typical.
+type Cost struct{ Macs, Numbers int }

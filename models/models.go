@@ -1,0 +1,58 @@
+// Package models holds the detectors: what maps the features of one strike to
+// its bearing, its height above the bag's bottom edge, and how sure both are.
+//
+// A detector is a rule (geometry alone, no training) or fitted (learned from
+// labels). Both answer from a feature row and the rig's description; none sees
+// a label when it answers. Every input gives a finite bearing and height,
+// however unsure. Targets arrive as plain numbers, so labels are not known
+// here. The package sits above features and dataset and below eval.
+package models
+
+import (
+	"context"
+
+	"strikerose/dataset/rig"
+	"strikerose/features"
+)
+
+// Input is what a detector may see of one strike: its features and the rig.
+type Input struct {
+	Row features.Row
+	Rig *rig.Rig
+}
+
+// Estimate is a detector's answer for one strike.
+type Estimate struct {
+	BearingDeg       float64 // [0, 360), the bag's own frame
+	HeightM          float64 // above the bag's bottom edge
+	BearingSDDeg     float64 // circular standard deviation, sqrt(-2 ln R)
+	HeightSDM        float64
+	BearingHalf90Deg float64 // half-width of the 90 % interval, at most 180
+	HeightHalf90M    float64
+	Unsure           bool // the stated interval is too wide for a face, or the strike is near the noise
+}
+
+// Example is one labelled strike.
+type Example struct {
+	Input
+	Session, Striker string
+	BearingDeg       float64 // where it landed, degrees on the bag
+	HeightM          float64 // metres above the bag's bottom edge
+	BearingSDDeg     float64 // the label's own uncertainty, 0 where unknown
+	HeightSDM        float64
+}
+
+// Detector answers for one strike at a time. It is immutable and safe for
+// concurrent use.
+type Detector interface {
+	Info() Info
+	Estimate(Input) Estimate
+}
+
+// Family is a kind of detector and how to fit one. For a rule Fit learns only
+// the yaw offset and the certainty, and accepts no examples at all; a fitted
+// family without examples is an error.
+type Family struct {
+	Info
+	Fit func(ctx context.Context, ex []Example, seed uint64) (Detector, error)
+}
