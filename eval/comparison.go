@@ -1,0 +1,152 @@
+package eval
+
+import "strikerose/models"
+
+// Comparison is the outcome of Compare. It marshals to stable JSON: keys are
+// only ever added.
+type Comparison struct {
+	Leave      string        `json:"leave"`
+	TrainTruth string        `json:"train_truth"`
+	ScoreTruth string        `json:"score_truth"`
+	Floor      Floor         `json:"floor"`
+	Seed       uint64        `json:"seed"`
+	Resamples  int           `json:"resamples"`
+	Level      float64       `json:"level"`
+	Rigs       []string      `json:"rigs"` // keys NAME-rREV of the sessions compared
+	Measures   []MeasureDoc  `json:"measures"`
+	Detectors  []DetectorDoc `json:"detectors"` // in the order of the families given
+	Folds      []FoldDoc     `json:"folds"`
+	Sessions   []Counts      `json:"sessions"`
+	Groups     []Group       `json:"groups"` // all strikes, then each rig, then each band and kind of each rig
+	Detection  *Detection    `json:"detection,omitempty"`
+	Skipped    []Skip        `json:"skipped,omitempty"`
+	Warnings   []string      `json:"warnings,omitempty"`
+
+	Strikes []StrikeDoc         `json:"-"` // the strikes scored, in order of session and time
+	Scores  [][]Score           `json:"-"` // [detector][strike]; NaN throughout where there is no answer
+	Answers [][]models.Estimate `json:"-"` // likewise
+}
+
+// MeasureDoc tells a reader of the JSON what a measure is.
+type MeasureDoc struct {
+	Name   string `json:"name"`
+	Unit   string `json:"unit"`
+	Better string `json:"better"`
+	Doc    string `json:"doc"`
+}
+
+// DetectorDoc describes a detector that was compared.
+type DetectorDoc struct {
+	Name      string  `json:"name"`
+	Kind      string  `json:"kind"`
+	Doc       string  `json:"doc"`
+	NeedsGyro bool    `json:"needs_gyro"`
+	WaitMs    float64 `json:"wait_ms"`
+}
+
+// FoldDoc is one split: what was left out and what was trained on.
+type FoldDoc struct {
+	Left  string   `json:"left_out"`
+	Train []string `json:"train_sessions"`
+	Test  []string `json:"test_sessions"`
+}
+
+// Skip is a detector that could not be compared on some strikes, and why.
+type Skip struct {
+	Detector string `json:"detector"`
+	Where    string `json:"where"`
+	Why      string `json:"why"`
+}
+
+// StrikeDoc is one strike scored.
+type StrikeDoc struct {
+	Session string
+	Rig     string // key
+	OnsetNs int64
+	Faces   int      // of the rig
+	Bands   []string // of the rig, from the bottom
+	Truth   Target
+}
+
+// Group is a set of strikes and the figures of every detector on them.
+type Group struct {
+	Rig     string `json:"rig"`  // name; "" is all
+	Band    string `json:"band"` // "" is all
+	Kind    string `json:"kind"` // "" is all
+	Strikes int    `json:"strikes"`
+	Unit    string `json:"unit"` // resampling unit: session or block
+	Units   int    `json:"units"`
+	Rows    []Row  `json:"rows"`
+	Pairs   []Pair `json:"pairs,omitempty"`
+}
+
+// Row holds one detector's figures by the name of the measure.
+type Row struct {
+	Detector string            `json:"detector"`
+	Figures  map[string]Figure `json:"figures"`
+}
+
+// Figure returns a figure of the row, NoFigure when it has none of that name.
+func (r Row) Figure(name string) Figure {
+	if f, ok := r.Figures[name]; ok {
+		return f
+	}
+	return NoFigure()
+}
+
+// Pair compares the best detector by a measure with another one on the same
+// strikes.
+type Pair struct {
+	Measure    string  `json:"measure"`
+	Best       string  `json:"best"`
+	Other      string  `json:"other"`
+	Difference Figure  `json:"difference"` // other minus best
+	P          float64 `json:"p"`          // two-sided, of the sign-flip test over resampling units
+	PHolm      float64 `json:"p_holm"`     // corrected for the number of detectors compared with the best
+	Distinct   bool    `json:"distinct"`   // told apart at the comparison's level
+}
+
+// Tied tells whether a detector cannot be told apart from the best one by a
+// measure. The best one itself is not tied unless another one is tied with it.
+func (g Group) Tied(detector, measure string) bool {
+	for _, p := range g.Pairs {
+		if p.Measure == measure && !p.Distinct && (p.Other == detector || p.Best == detector) {
+			return true
+		}
+	}
+	return false
+}
+
+// Floor is the part of the mean errors that is the labels' own.
+type Floor struct {
+	BearingMAEDeg float64 `json:"bearing_mae_deg"`
+	HeightMAEM    float64 `json:"height_mae_m"`
+	PlanShare     float64 `json:"plan_share"` // of the labels scored against that come from a plan
+	Note          string  `json:"note"`
+}
+
+// Detection scores the finder against sessions whose timed truth is complete.
+type Detection struct {
+	Sessions     int     `json:"sessions"`
+	Truth        int     `json:"truth"` // strikes that the truth lists
+	Found        int     `json:"found"`
+	Matched      int     `json:"matched"`
+	ToleranceMs  float64 `json:"tolerance_ms"`
+	Unit         string  `json:"unit"`
+	Units        int     `json:"units"`
+	Precision    Figure  `json:"precision"`
+	Recall       Figure  `json:"recall"`
+	F1           Figure  `json:"f1"`
+	OnsetErrorMs Figure  `json:"onset_error_ms"` // mean size
+	OnsetBiasMs  Figure  `json:"onset_bias_ms"`  // found minus true
+	DelayMs      Figure  `json:"delay_ms"`       // mean, ready minus found onset
+	DelayP95Ms   Figure  `json:"delay_p95_ms"`
+}
+
+// DetectionSession is what scoring the finder on one session needs.
+type DetectionSession struct {
+	Session string
+	FoundNs []int64
+	ReadyNs []int64
+	TruthNs []int64
+}

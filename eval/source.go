@@ -1,0 +1,94 @@
+package eval
+
+import (
+	"context"
+	"errors"
+
+	"strikerose/dataset"
+	"strikerose/dataset/rig"
+	"strikerose/features"
+	"strikerose/label"
+)
+
+// Source is what the evaluation needs of a corpus.
+type Source interface {
+	// Rig returns a rig by its key NAME-rREV.
+	Rig(key string) (*rig.Rig, error)
+	// Signal returns a session's samples.
+	Signal(ctx context.Context, session string) (*dataset.Signal, error)
+	// Claims returns a session's label claims, in the order of its journal.
+	Claims(session string) ([]label.Claim, error)
+}
+
+// Truths lists the truths that can be preferred: one source of claims, or the
+// best there is of each strike (timed before hand before plan).
+func Truths() []string { return []string{label.Timed, label.Hand, label.Plan, label.Best} }
+
+// Target is where a label says that a strike landed. HeightM is NaN and Band
+// empty where the label does not say.
+type Target struct {
+	BearingDeg   float64
+	HeightM      float64
+	BearingSDDeg float64 // the label's own uncertainty, 0 where unknown
+	HeightSDM    float64
+	Face         int
+	Band         string
+	Kind         string
+	Source       string // timed, hand or plan
+	Confidence   float64
+}
+
+// Case is one found strike with what a detector may see of it and with the
+// labels that it is trained on and scored against; nil where that truth says
+// nothing of it.
+type Case struct {
+	Session string
+	Striker string
+	Rig     *rig.Rig
+	Strike  dataset.Strike
+	Row     features.Row
+	Train   *Target
+	Score   *Target
+}
+
+// Counts says what became of a session's strikes and labels.
+type Counts struct {
+	Session       string `json:"session"`
+	Rig           string `json:"rig"`
+	Striker       string `json:"striker"`
+	Found         int    `json:"found"`          // strikes found in the samples
+	NotStrikes    int    `json:"not_strikes"`    // found, but labelled as no strike
+	Unlabelled    int    `json:"unlabelled"`     // found, without a label to score against
+	Scored        int    `json:"scored"`         // found, with one
+	Trained       int    `json:"trained"`        // found, with a label to train on
+	OrphanLabels  int    `json:"orphan_labels"`  // labels that no found strike is near
+	CompleteTruth bool   `json:"complete_truth"` // the timed truth lists every strike
+	TruthStrikes  int    `json:"truth_strikes"`  // that it lists, when complete
+}
+
+// JoinOptions says which labels are used.
+type JoinOptions struct {
+	TrainTruth string // "" is as ScoreTruth
+	ScoreTruth string // "" is best
+	Workers    int    // sessions at once; 0 is the number of processors
+	Progress   Progress
+}
+
+// Progress is told of each session that is done. Add is called from several
+// goroutines at once.
+type Progress interface{ Add(n int64) }
+
+// Data is what Examples joins: the cases in order of session, then time.
+type Data struct {
+	TrainTruth string
+	ScoreTruth string
+	Cases      []Case
+	Counts     []Counts // a session each, in the order of the sessions given
+	Detection  []DetectionSession
+}
+
+// Examples runs the chain and the features over the samples of each session,
+// finds its strikes, and joins them with labels by time.
+func Examples(ctx context.Context, src Source, sessions []dataset.Session, o JoinOptions) (*Data, error) {
+	return nil, errors.New("eval: examples: not written yet")
+}
