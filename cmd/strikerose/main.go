@@ -1,0 +1,65 @@
+// Command strikerose turns the log of a sensor inside a hanging bag into the
+// places where the bag was struck. Each file here holds one command: its
+// flags, its words on the terminal and the wiring to the packages that do
+// the work. Nothing is computed here.
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+	"time"
+
+	"golang.org/x/term"
+)
+
+// Exit statuses, the same for every command.
+const (
+	exitDone        = 0
+	exitFailed      = 1
+	exitUsage       = 2
+	exitInterrupted = 130
+)
+
+// world is all that a command takes from outside: its streams, its
+// environment and its clock.
+type world struct {
+	in       io.Reader
+	out, err io.Writer
+	terminal bool // err is a terminal, where progress may be drawn
+	getenv   func(string) string
+	now      func() time.Time
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
+	os.Exit(run(ctx, os.Args[1:], world{
+		in: os.Stdin, out: os.Stdout, err: os.Stderr,
+		terminal: term.IsTerminal(int(os.Stderr.Fd())),
+		getenv:   os.Getenv,
+		now:      time.Now,
+	}))
+}
+
+// run executes one command line and returns its exit status.
+func run(ctx context.Context, args []string, w world) int {
+	root := newRoot(w)
+	root.SetArgs(args)
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		return exitDone
+	}
+	printError(w.err, err)
+	var usage *usageError
+	switch {
+	case errors.As(err, &usage):
+		return exitUsage
+	case ctx.Err() != nil && errors.Is(err, context.Canceled):
+		return exitInterrupted
+	}
+	return exitFailed
+}

@@ -1,0 +1,68 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rogpeppe/go-internal/testscript"
+	"strikerose/dataset/datasettest"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"strikerose": main})
+}
+
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata/script",
+		UpdateScripts:       datasettest.Updating(),
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+	})
+}
+
+// testWorld is a world without a terminal whose clock stands still.
+func testWorld(out, errs *bytes.Buffer) world {
+	return world{
+		in: strings.NewReader(""), out: out, err: errs,
+		getenv: func(string) string { return "" },
+		now:    func() time.Time { return time.Date(2026, 3, 1, 18, 0, 0, 0, time.UTC) },
+	}
+}
+
+func TestExitStatus(t *testing.T) {
+	for _, tc := range []struct {
+		args        string
+		want        int
+		out, stderr string
+	}{
+		{"help", exitDone, "Usage:", ""},
+		{"--help", exitDone, "Exit status: 0 done", ""},
+		{"--version", exitDone, "strikerose ", ""},
+		{"", exitUsage, "", "a command is missing"},
+		{"hepl", exitUsage, "", `"hepl" is no command`},
+		{"help nonsense", exitUsage, "", `"nonsense" is no command`},
+		{"completion", exitUsage, "", "a command is missing"},
+		{"completion tcl", exitUsage, "", `"tcl" is no command`},
+		{"completion bash", exitDone, "strikerose", ""},
+		{"--nonsense", exitUsage, "", "unknown flag: --nonsense"},
+	} {
+		var out, errs bytes.Buffer
+		got := run(context.Background(), strings.Fields(tc.args), testWorld(&out, &errs))
+		if got != tc.want {
+			t.Errorf("strikerose %s: exit status %d, want %d", tc.args, got, tc.want)
+		}
+		if !strings.Contains(out.String(), tc.out) {
+			t.Errorf("strikerose %s: standard output lacks %q:\n%s", tc.args, tc.out, out.String())
+		}
+		if !strings.Contains(errs.String(), tc.stderr) {
+			t.Errorf("strikerose %s: standard error lacks %q:\n%s", tc.args, tc.stderr, errs.String())
+		}
+		if tc.want == exitUsage && out.Len() > 0 {
+			t.Errorf("strikerose %s: wrong usage wrote to standard output:\n%s", tc.args, out.String())
+		}
+	}
+}

@@ -1,0 +1,96 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"text/tabwriter"
+)
+
+// note tells what was done, on standard error, unless --quiet.
+func (a *app) note(format string, args ...any) {
+	if !a.quiet {
+		fmt.Fprintf(a.err, format+"\n", args...)
+	}
+}
+
+// warn says on standard error what the user must know, even with --quiet.
+func (a *app) warn(format string, args ...any) {
+	fmt.Fprintf(a.err, "strikerose: warning: "+format+"\n", args...)
+}
+
+// table prints rows below a heading on standard output, or value as JSON.
+func (a *app) table(value any, heading []string, rows [][]string) error {
+	if a.json {
+		return printJSON(a.out, value)
+	}
+	return printTable(a.out, heading, rows)
+}
+
+// report is table for what a command did: --quiet leaves it out.
+func (a *app) report(value any, heading []string, rows [][]string) error {
+	if a.quiet && !a.json {
+		return nil
+	}
+	return a.table(value, heading, rows)
+}
+
+func printTable(w io.Writer, heading []string, rows [][]string) error {
+	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	for _, row := range append([][]string{heading}, rows...) {
+		fmt.Fprintln(tw, strings.Join(row, "\t"))
+	}
+	return tw.Flush()
+}
+
+func printJSON(w io.Writer, value any) error {
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(value)
+}
+
+// writeOutput hands write the file at path, or standard output for "-". The
+// file appears when write is done: what fails or is interrupted leaves the
+// old one.
+func (a *app) writeOutput(path string, write func(io.Writer) error) error {
+	if path == "-" {
+		return write(a.out)
+	}
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		if info.IsDir() {
+			return fmt.Errorf("%s: is a directory: name a file", path)
+		}
+		f, err := os.OpenFile(path, os.O_WRONLY, 0) // a device or a pipe
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		if err := write(f); err != nil {
+			return err
+		}
+		return f.Close()
+	}
+	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*.tmp")
+	if err != nil {
+		return fmt.Errorf("%s: cannot be written: %w", path, err)
+	}
+	defer os.Remove(f.Name()) // in vain after the rename
+	defer f.Close()
+	if err := write(f); err != nil {
+		return err
+	}
+	if err := f.Chmod(0o644); err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	if err := f.Sync(); err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	if err := f.Close(); err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	return os.Rename(f.Name(), path)
+}

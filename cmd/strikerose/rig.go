@@ -1,0 +1,62 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"strikerose/dataset/rig"
+)
+
+func newRig(a *app) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:     "rig",
+		Short:   "Describe a bag, its hanging and its sensor",
+		Example: "strikerose rig new garage.toml",
+	}
+	cmd.AddCommand(newRigNew(a))
+	return cmd
+}
+
+func newRigNew(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "new FILE.toml",
+		Short: "Write a commented description of a rig to fill in",
+		Long: `Write a commented description of a rig to fill in: one bag, how it hangs, what
+fills it, and where and how the sensor sits in it. The rig is named after the
+file. A file that is there already is left alone.`,
+		Example: "strikerose rig new garage.toml",
+		Args:    takes(1, 1, "the file to write"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return runRigNew(a, args[0])
+		},
+	}
+}
+
+func runRigNew(a *app, path string) error {
+	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
+	data := rig.Template(name)
+	if _, err := rig.Parse(data, path); err != nil {
+		return withHint(err, "a rig is named after its file: letters, digits and dashes, like garage.toml")
+	}
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if errors.Is(err, fs.ErrExist) {
+		return fmt.Errorf("rig new: %s: is there already: name another file or remove it first", path)
+	}
+	if err != nil {
+		return fmt.Errorf("rig new: %w", err)
+	}
+	defer f.Close()
+	if _, err := f.Write(data); err != nil {
+		return fmt.Errorf("rig new: %w", err)
+	}
+	if err := f.Close(); err != nil {
+		return fmt.Errorf("rig new: %w", err)
+	}
+	a.note("wrote %s: fill in your own sizes, then strikerose import --rig %s LOG...", path, path)
+	return nil
+}

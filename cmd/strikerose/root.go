@@ -1,0 +1,113 @@
+package main
+
+import (
+	"runtime/debug"
+	"strings"
+
+	"github.com/spf13/cobra"
+)
+
+// app is what every command shares: the world and the global flags.
+type app struct {
+	world
+	dir   string
+	json  bool
+	quiet bool
+	seed  uint64
+}
+
+// newRoot builds the whole command tree.
+func newRoot(w world) *cobra.Command {
+	a := &app{world: w}
+	root := &cobra.Command{
+		Use:   "strikerose",
+		Short: "Find where on a hanging bag strikes landed, from the log of a sensor inside it",
+		Long: `strikerose reads the logs of an accelerometer (and gyroscope) inside a hanging
+bag, finds the strikes, and learns from labelled ones where on the bag each
+landed: its bearing and its height. What it learned leaves as a coefficient
+table with C code for the board.`,
+		Example:       "strikerose demo evening-demo",
+		Version:       version(),
+		SilenceErrors: true,
+		SilenceUsage:  true,
+	}
+	root.SetIn(w.in)
+	root.SetOut(w.out)
+	root.SetErr(w.err)
+	root.SetVersionTemplate("strikerose {{.Version}}\n")
+	root.SetUsageTemplate(root.UsageTemplate() +
+		"\nExit status: 0 done, 1 refused or failed, 2 wrong usage, 130 interrupted.\n")
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		return usagef(cmd, "%w", err)
+	})
+	flags := root.PersistentFlags()
+	flags.StringVarP(&a.dir, "corpus", "C", ".", "the corpus `DIR`; created by the first import")
+	flags.BoolVar(&a.json, "json", false, "print tables as JSON")
+	flags.BoolVar(&a.quiet, "quiet", false, "print results, warnings and errors only")
+	flags.Uint64Var(&a.seed, "seed", 1, "seed of everything random: folds, resampling, starts")
+
+	root.AddCommand(
+		newRig(a),
+	)
+	root.SetHelpCommand(newHelp())
+	root.InitDefaultHelpCmd()
+	root.InitDefaultCompletionCmd()
+	for _, cmd := range root.Commands() {
+		if cmd.HasSubCommands() {
+			asGroup(cmd)
+		}
+		if cmd.Name() == "completion" {
+			for _, shell := range cmd.Commands() {
+				shell.Example = shell.CommandPath()
+			}
+			cmd.Example = "strikerose completion bash"
+		}
+	}
+	asGroup(root)
+	return root
+}
+
+// asGroup makes a command that only holds others refuse to run by itself.
+func asGroup(cmd *cobra.Command) {
+	cmd.Args = cobra.ArbitraryArgs
+	cmd.DisableFlagsInUseLine = true
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		cmd.SetOut(cmd.ErrOrStderr())
+		if err := cmd.Help(); err != nil {
+			return err
+		}
+		if len(args) == 0 {
+			return usagef(cmd, "a command is missing")
+		}
+		err := usagef(cmd, "%q is no command", args[0])
+		if close := cmd.SuggestionsFor(args[0]); len(close) > 0 {
+			err = withHint(err, "did you mean %s?", strings.Join(close, " or "))
+		}
+		return err
+	}
+}
+
+// newHelp is cobra's help command, but one that refuses an unknown topic.
+func newHelp() *cobra.Command {
+	return &cobra.Command{
+		Use:     "help [COMMAND]",
+		Short:   "Show the help of a command",
+		Example: "strikerose help import",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			topic, rest, err := cmd.Root().Find(args)
+			if err != nil || len(rest) > 0 {
+				return usagef(cmd, "%q is no command", strings.Join(args, " "))
+			}
+			topic.InitDefaultHelpFlag()
+			return topic.Help()
+		},
+	}
+}
+
+// version is what the build recorded of the module.
+func version() string {
+	if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" {
+		return info.Main.Version
+	}
+	return "(devel)"
+}
