@@ -1,7 +1,7 @@
 package rig
 
 import (
-	"fmt"
+	"errors"
 	"math"
 	"strconv"
 	"strings"
@@ -27,25 +27,38 @@ func (r *Rig) SensorToBag() [3][3]float64 {
 	var out [3][3]float64
 	for k := range 3 {
 		x, y := m[0][k], m[1][k]
-		out[0][k] = x*c + y*s
-		out[1][k] = y*c - x*s
+		out[0][k] = clean(x*c + y*s)
+		out[1][k] = clean(y*c - x*s)
 		out[2][k] = m[2][k]
 	}
 	return out
+}
+
+// clean makes the rounding error of a right angle exactly 0.
+func clean(v float64) float64 {
+	if math.Abs(v) < 1e-15 {
+		return 0
+	}
+	return v
 }
 
 // Matrix returns the rotation from sensor axes to bag axes before yaw. Axes
 // that are not perpendicular or make a left-handed frame are an error.
 func (a Axes) Matrix() ([3][3]float64, error) {
 	var m [3][3]float64
+	var faults []error
 	for k, s := range []string{a.X, a.Y, a.Z} {
-		v, err := direction(s)
-		if err != nil {
-			return m, fmt.Errorf("axis %c: %w", "xyz"[k], err)
+		v, ok := direction(s)
+		if !ok {
+			key := "xyz"[k : k+1]
+			faults = append(faults, complain(key, "give up, down or a bearing in degrees such as \"90\"", "axis %s: %q is no direction", key, s))
 		}
 		for i := range 3 {
 			m[i][k] = v[i]
 		}
+	}
+	if faults != nil {
+		return m, errors.Join(faults...)
 	}
 	column := func(k int) [3]float64 { return [3]float64{m[0][k], m[1][k], m[2][k]} }
 	x, y, z := column(0), column(1), column(2)
@@ -54,29 +67,30 @@ func (a Axes) Matrix() ([3][3]float64, error) {
 		dot  float64
 	}{{"x and y", dot(x, y)}, {"x and z", dot(x, z)}, {"y and z", dot(y, z)}} {
 		if math.Abs(p.dot) > orthogonalTolerance {
-			return m, fmt.Errorf("%s are not perpendicular: one axis points up or down and the bearings of the other two differ by 90", p.name)
+			return m, complain("", "one axis points up or down and the bearings of the other two differ by 90", "axes %s are not perpendicular", p.name)
 		}
 	}
 	if dot(cross(x, y), z) < 0 {
-		return m, fmt.Errorf("x, y and z make a left-handed frame, which no sensor has: turn one axis round (with z up, y lies 90 degrees anticlockwise of x seen from above: x \"90\", y \"0\")")
+		return m, complain("", "turn one axis round; with z up, y lies 90 degrees anticlockwise of x seen from above (x \"90\", y \"0\")",
+			"axes x, y and z make a left-handed frame, which no sensor has")
 	}
 	return m, nil
 }
 
 // direction parses where an axis points: "up", "down" or a bearing in degrees.
-func direction(s string) ([3]float64, error) {
+func direction(s string) (v [3]float64, ok bool) {
 	switch t := strings.TrimSpace(s); t {
 	case "up":
-		return [3]float64{0, 0, 1}, nil
+		return [3]float64{0, 0, 1}, true
 	case "down":
-		return [3]float64{0, 0, -1}, nil
+		return [3]float64{0, 0, -1}, true
 	default:
 		deg, err := strconv.ParseFloat(t, 64)
 		if err != nil || math.IsNaN(deg) || math.IsInf(deg, 0) {
-			return [3]float64{}, fmt.Errorf("%q is no direction: give up, down or a bearing in degrees such as \"90\"", s)
+			return v, false
 		}
 		u := bearing.Unit(bearing.Wrap360(deg))
-		return [3]float64{imag(u), real(u), 0}, nil
+		return [3]float64{imag(u), real(u), 0}, true
 	}
 }
 

@@ -2,7 +2,10 @@ package rig
 
 import (
 	"encoding/hex"
+	"errors"
 	"fmt"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -30,91 +33,75 @@ func Checksums() map[string]int {
 	return map[string]int{"none": 0, "xor8": 1, "sum8": 1, "crc16-ccitt-false": 2}
 }
 
-// Parse makes a frame description ready for a decoder.
+// Parse makes a frame description ready for a decoder. It reports all faults.
 func (f *Frame) Parse() (FrameLayout, error) {
-	var l FrameLayout
-	var err error
-	if l.Magic, err = parseMagic(f.Magic); err != nil {
-		return l, err
+	l := FrameLayout{Checksum: f.Checksum}
+	var faults []error
+	magic, err := hex.DecodeString(strings.ReplaceAll(f.Magic, " ", ""))
+	if err != nil || len(magic) == 0 {
+		faults = append(faults, complain("magic", `write each byte as two digits, such as "a55a"`, "magic %q is not a run of bytes in hexadecimal", f.Magic))
+	}
+	l.Magic = magic
+	l.Size = len(magic)
+	for i, s := range f.Fields {
+		x, ok := parseField(s)
+		if !ok {
+			faults = append(faults, complain(fmt.Sprintf("fields[%d]", i),
+				`write a type and a name, such as "i16le ax" (i, u or f, then the bits, then le or be)`, "field %q cannot be read", s))
+		}
+		x.Offset = l.Size
+		l.Size += x.Bits / 8
+		l.Fields = append(l.Fields, x)
 	}
 	size, ok := Checksums()[f.Checksum]
 	if !ok {
-		return l, fmt.Errorf("checksum %q is not known: use none, xor8, sum8 or crc16-ccitt-false", f.Checksum)
+		faults = append(faults, complain("checksum", "use none, xor8, sum8 or crc16-ccitt-false", "checksum %q is not known", f.Checksum))
 	}
-	l.Checksum = f.Checksum
-	at := len(l.Magic)
-	for _, s := range f.Fields {
-		x, err := parseField(s)
-		if err != nil {
-			return l, err
-		}
-		x.Offset = at
-		at += x.Bits / 8
-		l.Fields = append(l.Fields, x)
+	l.Size += size
+	if faults == nil {
+		faults = l.lacks()
 	}
-	l.Size = at + size
-	return l, l.complete()
-}
-
-func parseMagic(s string) ([]byte, error) {
-	b, err := hex.DecodeString(strings.ReplaceAll(s, " ", ""))
-	if err != nil || len(b) == 0 {
-		return nil, fmt.Errorf("magic %q is not a run of bytes in hexadecimal: write each byte as two digits, such as \"a55a\"", s)
-	}
-	return b, nil
+	return l, errors.Join(faults...)
 }
 
 // parseField parses "TYPE NAME", TYPE being i, u or f, bits, le or be.
-func parseField(s string) (FrameField, error) {
-	kind, name, ok := strings.Cut(strings.TrimSpace(s), " ")
-	x := FrameField{Name: strings.TrimSpace(name)}
-	if ok && len(kind) >= 2 && x.Name != "" {
-		order := kind[len(kind)-2:]
-		bits := kind[1 : len(kind)-2]
-		if kind == "i8" || kind == "u8" { // a single byte has no order
-			order, bits = "le", "8"
-		}
-		x.Bits, _ = strconv.Atoi(bits)
-		x.Signed, x.Float, x.Big = kind[0] == 'i', kind[0] == 'f', order == "be"
-		whole := (kind[0] == 'i' || kind[0] == 'u') && (x.Bits == 8 || x.Bits == 16 || x.Bits == 24 || x.Bits == 32 || x.Bits == 64)
-		float := x.Float && (x.Bits == 32 || x.Bits == 64)
-		if (whole || float) && (order == "le" || order == "be") {
-			return x, nil
-		}
+func parseField(s string) (x FrameField, ok bool) {
+	words := strings.Fields(s)
+	if len(words) != 2 {
+		return x, false
 	}
-	return x, fmt.Errorf("field %q cannot be read: write a type and a name, such as \"i16le ax\" (i, u or f, then the bits, then le or be)", s)
+	m := fieldType.FindStringSubmatch(words[0])
+	if m == nil {
+		return x, false
+	}
+	x = FrameField{Name: words[1], Signed: m[1] == "i", Float: m[1] == "f", Big: m[3] == "be"}
+	x.Bits, _ = strconv.Atoi(m[2])
+	single := x.Bits == 8 // has no order of bytes
+	return x, !(single && x.Float) && (single || m[3] != "") && !(x.Float && x.Bits < 32)
 }
 
-// complete tells what a layout lacks for it to carry samples.
-func (l FrameLayout) complete() error {
+var fieldType = regexp.MustCompile(`^([iuf])(8|16|24|32|64)(le|be)?$`)
+
+// lacks tells what keeps a layout from carrying samples.
+func (l FrameLayout) lacks() []error {
+	var faults []error
 	seen := map[string]bool{}
 	for _, x := range l.Fields {
-		known := strings.Contains(" t ax ay az gx gy gz ", " "+x.Name+" ")
-		if known && seen[x.Name] {
-			return fmt.Errorf("field %s is there twice: keep one of them", x.Name)
+		if seen[x.Name] && slices.Contains([]string{"t", "ax", "ay", "az", "gx", "gy", "gz"}, x.Name) {
+			faults = append(faults, complain("fields", "keep one of them", "field %s is there twice", x.Name))
 		}
 		seen[x.Name] = true
 		if x.Name == "t" && x.Float {
-			return fmt.Errorf("field t is a floating-point number: a time stamp has to be a whole number")
+			faults = append(faults, complain("fields", "a time stamp has to be a whole number", "field t is a floating-point number"))
 		}
 	}
 	for _, need := range []string{"t", "ax", "ay", "az"} {
 		if !seen[need] {
-			return fmt.Errorf("no field %s: a frame carries at least t, ax, ay and az", need)
+			faults = append(faults, complain("fields", "a frame carries at least t, ax, ay and az", "there is no field %s", need))
 		}
 	}
-	if n := seen2(seen, "gx", "gy", "gz"); n != 0 && n != 3 {
-		return fmt.Errorf("only some of gx, gy and gz are there: give all three or none")
+	if seen["gx"] != seen["gy"] || seen["gy"] != seen["gz"] {
+		faults = append(faults, complain("fields", "give all three or none", "only some of the fields gx, gy and gz are there"))
 	}
-	return nil
-}
-
-func seen2(seen map[string]bool, names ...string) int {
-	n := 0
-	for _, s := range names {
-		if seen[s] {
-			n++
-		}
-	}
-	return n
+	return faults
 }
