@@ -94,7 +94,7 @@ func Measures() []Measure {
 		{Name: "height_half90_m", Title: "stated height half-width, median", Unit: "m", Better: "lower", kind: quantileOf, p: 0.5,
 			Doc: "median half-width of the stated 90 % interval of the height", value: func(s Score) float64 { return s.HeightHalfM }},
 		{Name: "bearing_crps_deg", Title: "bearing CRPS", Unit: "deg", Better: "lower",
-			Doc: "mean circular continuous ranked probability score of a von Mises distribution of the stated spread about the estimate", value: func(s Score) float64 { return s.BearingCRPSDeg }},
+			Doc: "mean circular continuous ranked probability score of a wrapped normal distribution of the stated spread about the estimate", value: func(s Score) float64 { return s.BearingCRPSDeg }},
 	}
 }
 
@@ -118,40 +118,56 @@ func indicator(b bool) float64 {
 // Of returns the measure's value over scores and the number that it counted;
 // NaN and 0 when it can count none.
 func (m Measure) Of(scores []Score) (float64, int) {
-	g := m.gather(scores, make([]int, len(scores)), 1)
-	return g.at([]float64{1}), g.n
+	c := m.column(scores)
+	n := c.count()
+	if n == 0 {
+		return math.NaN(), 0
+	}
+	return c.statistic(make([]int, len(scores)), 1)([]float64{1}), n
 }
 
-// gathered is a measure's data prepared so that its value under any weighting
-// of the resampling units can be had without going through the strikes again.
-type gathered struct {
-	n     int
-	share bool
-	at    func(unitWeights []float64) float64
-	ones  int // of a share: how many strikes count as 1
-}
-
-// gather prepares a measure over scores whose resampling unit is unit[i].
-func (m Measure) gather(scores []Score, unit []int, units int) gathered {
-	g := gathered{share: m.Unit == "share"}
-	var values []float64
-	var owner []int
+func (m Measure) column(scores []Score) column {
+	c := column{kind: m.kind, p: m.p, share: m.Unit == "share", values: make([]float64, len(scores))}
 	for i, s := range scores {
-		if v := m.value(s); !math.IsNaN(v) {
-			values = append(values, v)
-			owner = append(owner, unit[i])
-			if g.share && v == 1 {
-				g.ones++
-			}
+		c.values[i] = m.value(s)
+	}
+	return c
+}
+
+// column is a list of numbers, one a strike, NaN where a strike does not
+// count, with how they are summarised.
+type column struct {
+	values []float64
+	kind   measureKind
+	p      float64
+	share  bool // the values are 0 and 1
+}
+
+func (c column) count() int {
+	n := 0
+	for _, v := range c.values {
+		if !math.IsNaN(v) {
+			n++
 		}
 	}
-	g.n = len(values)
-	if m.kind == quantileOf {
-		g.at = weightedQuantile(values, owner, m.p)
-		return g
+	return n
+}
+
+// statistic prepares the summary as a function of how often each resampling
+// unit counts, so that a resample costs no walk through the strikes, or one.
+func (c column) statistic(unit []int, units int) func(unitWeights []float64) float64 {
+	var values []float64
+	var owner []int
+	for i, v := range c.values {
+		if !math.IsNaN(v) {
+			values = append(values, v)
+			owner = append(owner, unit[i])
+		}
 	}
-	g.at = unitSums(m.kind, values, owner, units)
-	return g
+	if c.kind == quantileOf {
+		return weightedQuantile(values, owner, c.p)
+	}
+	return unitSums(c.kind, values, owner, units)
 }
 
 // unitSums returns a statistic that is a function of sums over units.
@@ -190,4 +206,9 @@ func unitSums(kind measureKind, values []float64, owner []int, units int) func([
 		}
 		return a / n
 	}
+}
+
+// aroundCircle unwraps a statistic in degrees about a centre.
+func aroundCircle(stat func([]float64) float64, centreDeg float64) func([]float64) float64 {
+	return func(w []float64) float64 { return centreDeg + bearing.Diff(stat(w), centreDeg) }
 }

@@ -1,0 +1,94 @@
+package eval
+
+import (
+	"math"
+
+	"strikerose/dataset/bearing"
+	"strikerose/dataset/rig"
+	"strikerose/models"
+)
+
+// NewScore scores an estimate against where a strike landed on a rig. What the
+// truth does not say, or the detector does not give (gives lists "bearing" and
+// "height"), is NaN. A bearing that is not a number although the detector
+// gives bearings counts as wrong by 180 degrees, a height likewise as wrong by
+// the bag's length, so that silence never pays.
+func NewScore(e models.Estimate, truth Target, r *rig.Rig, gives []string) Score {
+	nan := math.NaN()
+	s := Score{nan, nan, nan, nan, nan, nan, nan, nan, nan}
+	for _, what := range gives {
+		switch what {
+		case "bearing":
+			s.scoreBearing(e, truth, r)
+		case "height":
+			s.scoreHeight(e, truth, r)
+		}
+	}
+	return s
+}
+
+func (s *Score) scoreBearing(e models.Estimate, truth Target, r *rig.Rig) {
+	if math.IsNaN(truth.BearingDeg) {
+		return
+	}
+	if math.IsNaN(e.BearingDeg) || math.IsInf(e.BearingDeg, 0) {
+		s.BearingErrDeg, s.RightFace, s.BearingInside, s.BearingCRPSDeg = 180, 0, 0, 180
+		return
+	}
+	s.BearingErrDeg = bearing.Diff(e.BearingDeg, truth.BearingDeg)
+	s.RightFace = indicator(r.FaceOf(e.BearingDeg) == r.FaceOf(truth.BearingDeg))
+	if stated(e.BearingHalf90Deg) {
+		s.BearingHalfDeg = e.BearingHalf90Deg
+		s.BearingInside = indicator(math.Abs(s.BearingErrDeg) <= e.BearingHalf90Deg)
+	}
+	if stated(e.BearingSDDeg) {
+		s.BearingCRPSDeg = CircularCRPS(s.BearingErrDeg, e.BearingSDDeg)
+	}
+}
+
+func (s *Score) scoreHeight(e models.Estimate, truth Target, r *rig.Rig) {
+	if math.IsNaN(truth.HeightM) {
+		return
+	}
+	if math.IsNaN(e.HeightM) || math.IsInf(e.HeightM, 0) {
+		s.HeightErrM, s.RightBand, s.HeightInside = r.Bag.LengthM, 0, 0
+		return
+	}
+	s.HeightErrM = e.HeightM - truth.HeightM
+	s.RightBand = indicator(r.BandOf(e.HeightM) == r.BandOf(truth.HeightM))
+	if stated(e.HeightHalf90M) {
+		s.HeightHalfM = e.HeightHalf90M
+		s.HeightInside = indicator(math.Abs(s.HeightErrM) <= e.HeightHalf90M)
+	}
+}
+
+// stated tells whether a detector states this part of its certainty at all.
+func stated(x float64) bool { return x > 0 && !math.IsInf(x, 0) }
+
+// CircularCRPS is the circular continuous ranked probability score, in
+// degrees, of a wrapped normal forecast with circular standard deviation sdDeg
+// whose centre is off by errDeg: E d(X, y) - E d(X, X') / 2 with d the angular
+// distance (Grimit, Gneiting, Berrocal and Johnson 2006, Quarterly Journal of
+// the Royal Meteorological Society 132:2925-2942, equation 7). Since
+// d(t) = pi/2 - (4/pi) sum over odd n of cos(n t)/n^2 and the wrapped normal's
+// n-th moment is exp(-n^2 sd^2/2), it is a quickly falling sum. 0 is perfect;
+// for sd 0 it is the size of the error.
+func CircularCRPS(errDeg, sdDeg float64) float64 {
+	err, sd := math.Abs(bearing.Rad(bearing.Wrap180(errDeg))), bearing.Rad(sdDeg)
+	switch {
+	case !(sd > 0):
+		return bearing.Deg(err)
+	case sdDeg < 1: // the wrap does not matter: the normal distribution's own (same source, equation 3)
+		z := err / sd
+		density := math.Exp(-z*z/2) / math.Sqrt(2*math.Pi)
+		return bearing.Deg(sd * (z*math.Erf(z/math.Sqrt2) + 2*density - 1/math.Sqrt(math.Pi)))
+	}
+	sum := math.Pi / 4
+	for n := 1.0; ; n += 2 {
+		moment := math.Exp(-n * n * sd * sd / 2)
+		if moment < 1e-15 {
+			return bearing.Deg(sum)
+		}
+		sum += 4 / (math.Pi * n * n) * (moment*moment/2 - moment*math.Cos(n*err))
+	}
+}
