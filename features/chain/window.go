@@ -1,0 +1,115 @@
+package chain
+
+import (
+	"math"
+
+	"strikerose/dataset"
+	"strikerose/features/onset"
+)
+
+const (
+	// contactMs is how long after the onset a contact may last: the peak and
+	// clipping are looked for up to there.
+	contactMs = 30
+	// nearGapMs before the onset an edge or a filled sample still matters:
+	// earlier swing is read from there.
+	nearGapMs = 30
+)
+
+// window cuts the samples around a strike out of the ring.
+func (c *Chain) window(p pending) *dataset.Window {
+	c.number++
+	at := p.event.Onset
+	w := &dataset.Window{
+		RateHz: c.rateHz,
+		Pre:    c.pre,
+		Strike: dataset.Strike{
+			Number:  c.number,
+			OnsetNs: c.ring.at(at).t,
+			ReadyNs: c.readyNs,
+			Segment: c.segment,
+			NearGap: p.padded,
+		},
+	}
+	n := c.pre + c.post
+	columns := 3
+	if c.gyro {
+		columns = 6
+	}
+	all := make([]float64, columns*n)
+	for k := range 3 {
+		w.A[k], all = all[:n:n], all[n:]
+		if c.gyro {
+			w.G[k], all = all[:n:n], all[n:]
+		}
+	}
+	for i := range n {
+		j := at - int64(c.pre) + int64(i)
+		a := c.levelled(p, j)
+		x := c.ring.at(j)
+		for k := range 3 {
+			w.A[k][i] = a[k]
+			if c.gyro {
+				w.G[k][i] = x.g[k] - p.level.g[k]
+			}
+		}
+	}
+	for j := at; j <= min(at+int64(c.count(contactMs)), p.event.Decided); j++ {
+		a := c.levelled(p, j)
+		w.Strike.PeakMPS2 = max(w.Strike.PeakMPS2, math.Hypot(a[0], a[1]))
+		if c.ring.at(j).flags&clipped != 0 && !within(p.event.Mended, j) {
+			w.Strike.Clipped = true
+		}
+	}
+	for j := at - int64(c.count(nearGapMs)); j < at+int64(c.post); j++ {
+		if j < 0 || c.ring.at(j).flags&(filled|padded) != 0 {
+			w.Strike.NearGap = true
+		}
+	}
+	return w
+}
+
+// levelled returns sample j, mended as the finder did for this strike and with
+// the resting reading taken off.
+func (c *Chain) levelled(p pending, j int64) [3]float64 {
+	a := c.ring.at(j).a
+	for i, m := range p.event.Mended {
+		if m.N > 0 && j >= m.Start && j < m.Start+int64(m.N) {
+			a = c.across(p.event.Mended[:i], m, j)
+		}
+	}
+	for k := range p.level.a {
+		a[k] -= p.level.a[k]
+	}
+	return a
+}
+
+// across returns the point at sample j of the line across a mended run. earlier
+// holds the runs mended before it, at whose ends it may begin.
+func (c *Chain) across(earlier []onset.Run, m onset.Run, j int64) (a [3]float64) {
+	from, to := c.mendedAt(earlier, m.Start-1), c.mendedAt(earlier, m.Start+int64(m.N))
+	part := float64(j-m.Start+1) / float64(m.N+1)
+	for k := range a {
+		a[k] = from[k] + float64(part*(to[k]-from[k]))
+	}
+	return a
+}
+
+// mendedAt returns sample j with the given runs mended.
+func (c *Chain) mendedAt(runs []onset.Run, j int64) [3]float64 {
+	for i := len(runs) - 1; i >= 0; i-- {
+		if m := runs[i]; j >= m.Start && j < m.Start+int64(m.N) {
+			return c.across(runs[:i], m, j)
+		}
+	}
+	return c.ring.at(j).a
+}
+
+func within(runs [2]onset.Run, j int64) bool {
+	for _, m := range runs {
+		if j >= m.Start && j < m.Start+int64(m.N) {
+			return true
+		}
+	}
+	return false
+}
