@@ -25,6 +25,8 @@ type Comparison struct {
 	Strikes []StrikeDoc         `json:"-"` // the strikes scored, in order of session and time
 	Scores  [][]Score           `json:"-"` // [detector][strike]; NaN throughout where there is no answer
 	Answers [][]models.Estimate `json:"-"` // likewise
+
+	answered [][]bool // likewise: whether there is an answer
 }
 
 // MeasureDoc tells a reader of the JSON what a measure is.
@@ -62,22 +64,25 @@ type Skip struct {
 type StrikeDoc struct {
 	Session string
 	Rig     string // key
+	Name    string // of the rig, shared by its revisions
 	OnsetNs int64
 	Faces   int      // of the rig
+	LengthM float64  // of the bag
 	Bands   []string // of the rig, from the bottom
 	Truth   Target
 }
 
 // Group is a set of strikes and the figures of every detector on them.
 type Group struct {
-	Rig     string `json:"rig"`  // name; "" is all
-	Band    string `json:"band"` // "" is all
-	Kind    string `json:"kind"` // "" is all
-	Strikes int    `json:"strikes"`
-	Unit    string `json:"unit"` // resampling unit: session or block
-	Units   int    `json:"units"`
-	Rows    []Row  `json:"rows"`
-	Pairs   []Pair `json:"pairs,omitempty"`
+	Rig      string   `json:"rig"`  // name; "" is all
+	Band     string   `json:"band"` // "" is all
+	Kind     string   `json:"kind"` // "" is all
+	Strikes  int      `json:"strikes"`
+	Unit     string   `json:"unit"` // resampling unit: session or block
+	Units    int      `json:"units"`
+	Rows     []Row    `json:"rows"`
+	Pairs    []Pair   `json:"pairs,omitempty"`
+	Warnings []string `json:"warnings,omitempty"`
 }
 
 // Row holds one detector's figures by the name of the measure.
@@ -102,6 +107,7 @@ type Pair struct {
 	Other      string  `json:"other"`
 	Difference Figure  `json:"difference"` // other minus best
 	P          float64 `json:"p"`          // two-sided, of the sign-flip test over resampling units
+	PWilcoxon  float64 `json:"p_wilcoxon"` // two-sided, signed-rank: less moved by a few wild errors, for comparison
 	PHolm      float64 `json:"p_holm"`     // corrected for the number of detectors compared with the best
 	Distinct   bool    `json:"distinct"`   // told apart at the comparison's level
 }

@@ -4,100 +4,12 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"sort"
+
+	"strikerose/label"
 )
 
 // ToleranceMs is how far a found onset may lie from a true one to match it.
 const ToleranceMs = 50
-
-// Match is a true onset and the found one that belongs to it, by position.
-type Match struct{ Truth, Found int }
-
-// MatchOnsets matches true and found onsets one to one within a tolerance: as
-// many as possible, and among those the matching with the least sum of
-// distances. Both may be in any order; the result is in order of time.
-func MatchOnsets(truthNs, foundNs []int64, toleranceNs int64) []Match {
-	truth, found := byTime(truthNs), byTime(foundNs)
-	var out []Match
-	i, j := 0, 0
-	for i < len(truth) && j < len(found) {
-		// A cluster is a run of onsets none of which can match one outside it.
-		i0, j0 := i, j
-		last := min(truthNs[truth[i]], foundNs[found[j]])
-		for {
-			switch {
-			case i < len(truth) && truthNs[truth[i]]-last <= toleranceNs && (j >= len(found) || truthNs[truth[i]] <= foundNs[found[j]]):
-				last = truthNs[truth[i]]
-				i++
-				continue
-			case j < len(found) && foundNs[found[j]]-last <= toleranceNs:
-				last = foundNs[found[j]]
-				j++
-				continue
-			}
-			break
-		}
-		for _, m := range matchCluster(truthNs, foundNs, truth[i0:i], found[j0:j], toleranceNs) {
-			out = append(out, m)
-		}
-	}
-	return out
-}
-
-// byTime returns positions in order of time.
-func byTime(ns []int64) []int {
-	order := make([]int, len(ns))
-	for i := range order {
-		order[i] = i
-	}
-	sort.SliceStable(order, func(a, b int) bool { return ns[order[a]] < ns[order[b]] })
-	return order
-}
-
-// matchCluster finds the best matching of two short lists in order of time. On
-// a line a best matching never crosses, so it is an alignment.
-func matchCluster(truthNs, foundNs []int64, truth, found []int, toleranceNs int64) []Match {
-	type cell struct {
-		pairs int
-		cost  int64
-	}
-	better := func(a, b cell) bool { return a.pairs > b.pairs || a.pairs == b.pairs && a.cost < b.cost }
-	table := make([][]cell, len(truth)+1)
-	for i := range table {
-		table[i] = make([]cell, len(found)+1)
-	}
-	paired := func(i, j int) (cell, bool) {
-		gap := truthNs[truth[i-1]] - foundNs[found[j-1]]
-		gap = max(gap, -gap)
-		return cell{table[i-1][j-1].pairs + 1, table[i-1][j-1].cost + gap}, gap <= toleranceNs
-	}
-	for i := 1; i <= len(truth); i++ {
-		for j := 1; j <= len(found); j++ {
-			best := table[i-1][j]
-			if better(table[i][j-1], best) {
-				best = table[i][j-1]
-			}
-			if c, ok := paired(i, j); ok && better(c, best) {
-				best = c
-			}
-			table[i][j] = best
-		}
-	}
-	var out []Match
-	for i, j := len(truth), len(found); i > 0 && j > 0; {
-		switch table[i][j] {
-		case table[i-1][j]:
-			i--
-		case table[i][j-1]:
-			j--
-		default:
-			out = append(out, Match{truth[i-1], found[j-1]})
-			i, j = i-1, j-1
-		}
-	}
-	slices.Reverse(out)
-	return out
-}
 
 // detected is one true strike, or one false find, with its resampling session.
 type detected struct {
@@ -163,9 +75,9 @@ func detectedIn(s DetectionSession) []detected {
 		of[i] = -1
 	}
 	used := make([]bool, len(s.FoundNs))
-	for _, m := range MatchOnsets(s.TruthNs, s.FoundNs, ToleranceMs*1e6) {
-		of[m.Truth] = m.Found
-		used[m.Found] = true
+	for _, pair := range label.MatchTimes(s.TruthNs, s.FoundNs, ToleranceMs*1e6) {
+		of[pair[0]] = pair[1]
+		used[pair[1]] = true
 	}
 	var out []detected
 	for i, t := range s.TruthNs {

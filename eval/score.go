@@ -14,8 +14,7 @@ import (
 // gives bearings counts as wrong by 180 degrees, a height likewise as wrong by
 // the bag's length, so that silence never pays.
 func NewScore(e models.Estimate, truth Target, r *rig.Rig, gives []string) Score {
-	nan := math.NaN()
-	s := Score{nan, nan, nan, nan, nan, nan, nan, nan, nan}
+	s := noScore()
 	for _, what := range gives {
 		switch what {
 		case "bearing":
@@ -25,6 +24,12 @@ func NewScore(e models.Estimate, truth Target, r *rig.Rig, gives []string) Score
 		}
 	}
 	return s
+}
+
+// noScore is the score of a strike that there is no answer for.
+func noScore() Score {
+	nan := math.NaN()
+	return Score{nan, nan, nan, nan, nan, nan, nan, nan, nan}
 }
 
 func (s *Score) scoreBearing(e models.Estimate, truth Target, r *rig.Rig) {

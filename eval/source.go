@@ -2,7 +2,6 @@ package eval
 
 import (
 	"context"
-	"errors"
 
 	"strikerose/dataset"
 	"strikerose/dataset/rig"
@@ -85,10 +84,4 @@ type Data struct {
 	Cases      []Case
 	Counts     []Counts // a session each, in the order of the sessions given
 	Detection  []DetectionSession
-}
-
-// Examples runs the chain and the features over the samples of each session,
-// finds its strikes, and joins them with labels by time.
-func Examples(ctx context.Context, src Source, sessions []dataset.Session, o JoinOptions) (*Data, error) {
-	return nil, errors.New("eval: examples: not written yet")
 }
