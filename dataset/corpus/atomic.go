@@ -1,0 +1,137 @@
+package corpus
+
+import (
+	"crypto/rand"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"syscall"
+)
+
+// tempMark is in the name of every file that is being written: it starts with
+// a dot, then the final name, then the mark and random digits.
+const tempMark = ".tmp-"
+
+// isTemp recognises what a killed write left behind.
+func isTemp(name string) bool {
+	return strings.HasPrefix(name, ".") && strings.Contains(name, tempMark)
+}
+
+// stage writes data under a temporary name in the folder of path and syncs it.
+// The caller renames the result into place, or removes it.
+func stage(path string, data []byte) (temp string, err error) {
+	dir := filepath.Dir(path)
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return "", explain(err)
+	}
+	f, err := createTemp(path)
+	if err != nil {
+		return "", explain(err)
+	}
+	_, err = f.Write(data)
+	if err = closeSynced(f, err); err != nil {
+		os.Remove(f.Name())
+		return "", explain(err)
+	}
+	return f.Name(), nil
+}
+
+// createTemp makes a new file with a temporary name beside path. (The standard
+// library's temporary files are private to their owner; a corpus follows the
+// user's umask.)
+func createTemp(path string) (*os.File, error) {
+	var digits [8]byte
+	if _, err := rand.Read(digits[:]); err != nil {
+		return nil, err
+	}
+	name := "." + filepath.Base(path) + tempMark + hex.EncodeToString(digits[:])
+	return os.OpenFile(filepath.Join(filepath.Dir(path), name), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o666)
+}
+
+// closeSynced syncs and closes a file, or only closes it after an earlier error.
+func closeSynced(f *os.File, err error) error {
+	if err == nil {
+		err = f.Sync()
+	}
+	return errors.Join(err, f.Close())
+}
+
+// writeFile replaces a file in one step: temporary name, sync, rename, sync of
+// the folder.
+func writeFile(path string, data []byte) error {
+	temp, err := stage(path, data)
+	if err != nil {
+		return err
+	}
+	if err := rename(temp, path); err != nil {
+		os.Remove(temp)
+		return err
+	}
+	return nil
+}
+
+// rename moves a file within a file system and syncs the target's folder.
+func rename(from, to string) error {
+	if err := os.MkdirAll(filepath.Dir(to), 0o777); err != nil {
+		return explain(err)
+	}
+	if err := os.Rename(from, to); err != nil {
+		return explain(err)
+	}
+	return syncDir(filepath.Dir(to))
+}
+
+// syncDir makes renames and removals in a folder last. File systems that
+// cannot sync a folder are left to do it in their own time.
+func syncDir(dir string) error {
+	if runtime.GOOS == "windows" {
+		return nil
+	}
+	d, err := os.Open(dir)
+	if err != nil {
+		return explain(err)
+	}
+	err = d.Sync()
+	if errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) {
+		err = nil
+	}
+	return explain(errors.Join(err, d.Close()))
+}
+
+// removeTemps removes what killed writes left in a folder. The caller holds the
+// lock under which that folder is written.
+func removeTemps(dir string) error {
+	entries, err := os.ReadDir(dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return explain(err)
+	}
+	for _, e := range entries {
+		if isTemp(e.Name()) {
+			if err := os.Remove(filepath.Join(dir, e.Name())); err != nil && !errors.Is(err, fs.ErrNotExist) {
+				return explain(err)
+			}
+		}
+	}
+	return nil
+}
+
+// explain adds the remedy to errors of the file system.
+func explain(err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, syscall.ENOSPC):
+		return fmt.Errorf("corpus: %w: the disk is full and nothing was changed: free some space, then run the command again", err)
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+		return fmt.Errorf("corpus: %w: the corpus cannot be written: change its permissions, or copy it to where you may write", err)
+	}
+	return fmt.Errorf("corpus: %w", err)
+}

@@ -1,0 +1,186 @@
+package corpus
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"strings"
+)
+
+// change is a set of renames and removals that are carried out together. It is
+// written to .pending before the first of them and removed after the last:
+// whoever finds one there, holding the catalogue lock, carries it out again.
+// Every step may be repeated without harm.
+type change struct {
+	About string `json:"about"` // in words, for check
+	Steps []step `json:"steps"`
+}
+
+// step moves a file, or removes a file. Paths are relative to the corpus, with
+// slashes.
+type step struct {
+	Move   string `json:"move,omitempty"`
+	To     string `json:"to,omitempty"`
+	Remove string `json:"remove,omitempty"`
+}
+
+func (ch *change) move(from, to string) { ch.Steps = append(ch.Steps, step{Move: from, To: to}) }
+func (ch *change) remove(target string) { ch.Steps = append(ch.Steps, step{Remove: target}) }
+func (s *step) valid() bool {
+	for _, p := range []string{s.Move, s.To, s.Remove} {
+		if p != "" && !filepath.IsLocal(filepath.FromSlash(p)) {
+			return false
+		}
+	}
+	return (s.Remove != "") != (s.Move != "" && s.To != "")
+}
+
+// apply publishes a change. The caller holds the catalogue lock and the locks
+// of all sessions that the change touches. An error before the change is
+// written down leaves everything as it was and removes what was staged; after
+// that point the change will be finished, if not now then by the next command.
+func (c *Corpus) apply(ch *change) error {
+	var random [8]byte
+	if _, err := rand.Read(random[:]); err != nil {
+		return fmt.Errorf("corpus: %w", err)
+	}
+	data, err := json.MarshalIndent(ch, "", "  ")
+	if err != nil {
+		return fmt.Errorf("corpus: %w", err)
+	}
+	name := pendingDir + "/" + hex.EncodeToString(random[:]) + ".json"
+	if err := writeFile(c.path(name), data); err != nil {
+		c.discard(ch)
+		return err
+	}
+	return c.finish(name, ch)
+}
+
+// discard removes the staged files of a change that will not be made.
+func (c *Corpus) discard(ch *change) {
+	for _, s := range ch.Steps {
+		if s.Move != "" && isTemp(path.Base(s.Move)) {
+			os.Remove(c.path(s.Move))
+		}
+	}
+}
+
+// finish carries out a change and removes its note.
+func (c *Corpus) finish(note string, ch *change) error {
+	for _, s := range ch.Steps {
+		if err := c.carryOut(s); err != nil {
+			return fmt.Errorf("%w (%s is half done; the next command finishes it)", err, ch.About)
+		}
+	}
+	if err := os.Remove(c.path(note)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return explain(err)
+	}
+	return syncDir(c.path(pendingDir))
+}
+
+func (c *Corpus) carryOut(s step) error {
+	if !s.valid() {
+		return fmt.Errorf("corpus: %s: a step leaves the corpus: %+v", pendingDir, s)
+	}
+	if s.Remove != "" {
+		target := c.path(s.Remove)
+		if err := os.Remove(target); err != nil {
+			if errors.Is(err, fs.ErrNotExist) {
+				return nil
+			}
+			return explain(err)
+		}
+		if err := syncDir(filepath.Dir(target)); err != nil {
+			return err
+		}
+		c.pruneEmpty(path.Dir(s.Remove))
+		return nil
+	}
+	if _, err := os.Lstat(c.path(s.Move)); errors.Is(err, fs.ErrNotExist) {
+		return nil // done before
+	}
+	return rename(c.path(s.Move), c.path(s.To))
+}
+
+// pruneEmpty removes partition folders that became empty. Folders that are not
+// empty stay; that is no error.
+func (c *Corpus) pruneEmpty(dir string) {
+	for strings.Contains(dir, "=") {
+		if os.Remove(c.path(dir)) != nil {
+			return
+		}
+		dir = path.Dir(dir)
+	}
+}
+
+// pending lists the notes of changes under way, in order of their names.
+func (c *Corpus) pending() (notes []string, changes []*change, err error) {
+	entries, err := os.ReadDir(c.path(pendingDir))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil, nil
+	}
+	if err != nil {
+		return nil, nil, explain(err)
+	}
+	for _, e := range entries {
+		note := pendingDir + "/" + e.Name()
+		if isTemp(e.Name()) {
+			continue
+		}
+		data, err := os.ReadFile(c.path(note))
+		if errors.Is(err, fs.ErrNotExist) {
+			continue // finished in the meantime
+		}
+		ch := new(change)
+		if err == nil {
+			err = json.Unmarshal(data, ch)
+		}
+		if err != nil {
+			return nil, nil, fmt.Errorf("corpus: %s: %v: restore the file, or delete it and run strikerose check -C %s", note, err, c.dir)
+		}
+		notes, changes = append(notes, note), append(changes, ch)
+	}
+	return notes, changes, nil
+}
+
+// redo finishes the changes of killed writers. The caller holds the catalogue
+// lock, so none of them is still at work.
+func (c *Corpus) redo() error {
+	notes, changes, err := c.pending()
+	if err != nil {
+		return err
+	}
+	for i := range notes {
+		if err := c.finish(notes[i], changes[i]); err != nil {
+			return err
+		}
+	}
+	if len(notes) == 0 {
+		return nil
+	}
+	return removeTemps(c.path(pendingDir))
+}
+
+// recoverOnOpen finishes changes of killed writers, unless another process is
+// publishing or the corpus cannot be written.
+func (c *Corpus) recoverOnOpen() error {
+	notes, _, err := c.pending()
+	if err != nil || len(notes) == 0 {
+		return err
+	}
+	release, err := c.lockCatalogue(context.Background())
+	if errors.Is(err, fs.ErrPermission) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	return errors.Join(c.redo(), release())
+}

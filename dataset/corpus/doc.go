@@ -1,0 +1,35 @@
+// Package corpus keeps recordings on disk: a directory of Parquet files,
+// partitioned by rig and session, that any Parquet engine can query in place.
+//
+//	corpus.toml                                      identity, format version
+//	rigs/NAME-rREV.toml                              one file a revision
+//	raw/<sha256>.zst                                 each log as it came
+//	samples/rig=NAME-rREV/session=S/part-0.parquet   readings, sensor frame
+//	sessions/rig=.../session=S/part-0.parquet        one row: what is known of it
+//	windows/  features/  labels/                     likewise: strikes found, feature
+//	                                                 values, view of the label journal
+//	journal/S.jsonl                                  label journal, written by package label
+//	journal/dropped/S-<sha256>.jsonl                 journals of dropped sessions
+//	.locks/                                          lock files, safe to delete when nothing runs
+//	.pending/                                        changes under way
+//
+// What holds at every moment, also after a kill or a full disk:
+//
+//   - A file is written under a temporary name in its own folder, synced and
+//     renamed. Temporary names start with a dot and do not end in .parquet, so
+//     no reader sees them; the next writer of that folder removes them.
+//   - Every Parquet file carries the SHA-256 of itself in its metadata and is
+//     verified whenever it is read. See seal.
+//   - A change that takes several renames is first written down in .pending and
+//     then carried out, so a killed change is finished by whoever opens the
+//     corpus next. See change.
+//   - A session exists if and only if its sessions part exists.
+//   - Writers of one session exclude each other by a file lock and say so at
+//     once; writers of different sessions only meet for the few renames that
+//     publish a session.
+//
+// The package refuses names that are unsafe as file names, a rig revision whose
+// content changed, a log that another session already holds, and a format
+// version that it does not know. It sits on dataset and dataset/rig, and is the
+// only importer of the Parquet library.
+package corpus

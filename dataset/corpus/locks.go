@@ -1,0 +1,115 @@
+package corpus
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/gofrs/flock"
+)
+
+// ErrLocked is in the error of a write that meets another writer of the same
+// session.
+var ErrLocked = errors.New("another writer is at work")
+
+const (
+	catalogueLock = "catalogue"
+	rawLock       = "raw"
+	lockRetry     = 10 * time.Millisecond
+	catalogueWait = time.Minute
+)
+
+// Lock claims a session for writing, or says at once who has it. While it is
+// held, writes of that session through this Corpus go ahead, so only the
+// goroutine that holds it may make them; without it, each write takes the lock
+// for itself. Release may be called once.
+func (c *Corpus) Lock(session string) (release func() error, err error) {
+	unlock, err := c.lockFile(session)
+	if err != nil {
+		return nil, err
+	}
+	c.mu.Lock()
+	c.held[folded(session)]++
+	c.mu.Unlock()
+	return func() error {
+		c.mu.Lock()
+		delete(c.held, folded(session))
+		c.mu.Unlock()
+		return unlock()
+	}, nil
+}
+
+// lockForWrite takes a session's lock unless Lock holds it already.
+func (c *Corpus) lockForWrite(session string) (release func() error, err error) {
+	c.mu.Lock()
+	held := c.held[folded(session)] > 0
+	c.mu.Unlock()
+	if held {
+		return func() error { return nil }, nil
+	}
+	return c.lockFile(session)
+}
+
+func (c *Corpus) lockFile(session string) (release func() error, err error) {
+	if err := ValidName(session); err != nil {
+		return nil, err
+	}
+	l, err := c.flock("session-" + folded(session))
+	if err != nil {
+		return nil, err
+	}
+	ok, err := l.TryLock()
+	if err != nil {
+		return nil, explain(err)
+	}
+	if !ok {
+		return nil, fmt.Errorf("corpus: session %s: %w%s: wait until it is done, then run the command again", session, ErrLocked, holder(l.Path()))
+	}
+	// The holder's process number is only for the message above.
+	_ = os.WriteFile(l.Path(), []byte(strconv.Itoa(os.Getpid())+"\n"), 0o666)
+	return l.Unlock, nil
+}
+
+// holder says which process holds a lock, as far as the lock file tells.
+func holder(path string) string {
+	data, err := os.ReadFile(path)
+	pid := strings.TrimSpace(string(data))
+	if _, bad := strconv.Atoi(pid); err != nil || bad != nil {
+		return ""
+	}
+	return " (process " + pid + ")"
+}
+
+// lockCatalogue takes the lock under which sessions appear, move and vanish.
+// It is held for a few renames at a time, so it is waited for.
+func (c *Corpus) lockCatalogue(ctx context.Context) (release func() error, err error) {
+	l, err := c.flock(catalogueLock)
+	if err != nil {
+		return nil, err
+	}
+	waiting, cancel := context.WithTimeout(ctx, catalogueWait)
+	defer cancel()
+	ok, err := l.TryLockContext(waiting, lockRetry)
+	switch {
+	case ctx.Err() != nil:
+		return nil, ctx.Err()
+	case errors.Is(err, context.DeadlineExceeded), err == nil && !ok:
+		return nil, fmt.Errorf("corpus: %s: %w and has not let go for %s: end that process, then run the command again", l.Path(), ErrLocked, catalogueWait)
+	case err != nil:
+		return nil, explain(err)
+	}
+	return l.Unlock, nil
+}
+
+func (c *Corpus) flock(name string) (*flock.Flock, error) {
+	path := c.path(locksDir + "/" + name + ".lock")
+	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
+		return nil, explain(err)
+	}
+	return flock.New(path), nil
+}

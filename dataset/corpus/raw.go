@@ -1,0 +1,114 @@
+package corpus
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/klauspost/compress/zstd"
+)
+
+func rawPath(sha string) string { return rawDir + "/" + sha + ".zst" }
+
+// KeepRaw keeps a log as it came, named after the SHA-256 of its bytes, and
+// returns that and the number of bytes. A log that is kept already is read to
+// its end and left as it is.
+func (c *Corpus) KeepRaw(ctx context.Context, r io.Reader) (sha string, n int64, err error) {
+	l, err := c.flock(rawLock)
+	if err != nil {
+		return "", 0, err
+	}
+	// Writers of logs share this lock; leftovers are removed by one who is alone.
+	alone, err := l.TryLock()
+	if err != nil {
+		return "", 0, explain(err)
+	}
+	if alone {
+		if err := removeTemps(c.path(rawDir)); err != nil {
+			return "", 0, errors.Join(err, l.Unlock())
+		}
+		if err := l.Unlock(); err != nil {
+			return "", 0, explain(err)
+		}
+	}
+	if err := l.RLock(); err != nil {
+		return "", 0, explain(err)
+	}
+	defer func() { err = errors.Join(err, l.Unlock()) }()
+
+	if err := os.MkdirAll(c.path(rawDir), 0o777); err != nil {
+		return "", 0, explain(err)
+	}
+	f, err := createTemp(c.path(rawPath("log")))
+	if err != nil {
+		return "", 0, explain(err)
+	}
+	sha, n, err = compressTo(ctx, f, r)
+	if err = closeSynced(f, err); err != nil {
+		os.Remove(f.Name())
+		return "", 0, explain(err)
+	}
+	path := c.path(rawPath(sha))
+	if _, err := os.Lstat(path); err == nil {
+		return sha, n, explain(os.Remove(f.Name()))
+	}
+	if err := rename(f.Name(), path); err != nil {
+		os.Remove(f.Name())
+		return "", 0, err
+	}
+	return sha, n, nil
+}
+
+func compressTo(ctx context.Context, w io.Writer, r io.Reader) (sha string, n int64, err error) {
+	z, err := zstd.NewWriter(w, zstd.WithEncoderConcurrency(1))
+	if err != nil {
+		return "", 0, err
+	}
+	h := sha256.New()
+	n, err = io.Copy(io.MultiWriter(h, z), &contextReader{ctx, r})
+	if err = errors.Join(err, z.Close()); err != nil {
+		return "", 0, err
+	}
+	return hex.EncodeToString(h.Sum(nil)), n, nil
+}
+
+// contextReader stops reading when its context ends.
+type contextReader struct {
+	ctx context.Context
+	r   io.Reader
+}
+
+func (c *contextReader) Read(p []byte) (int, error) {
+	if err := c.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return c.r.Read(p)
+}
+
+// OpenRaw returns a log as it came. The caller closes it.
+func (c *Corpus) OpenRaw(sha string) (io.ReadCloser, error) {
+	f, err := os.Open(c.path(rawPath(sha)))
+	if err != nil {
+		return nil, fmt.Errorf("corpus: %w", err)
+	}
+	z, err := zstd.NewReader(f, zstd.WithDecoderConcurrency(1))
+	if err != nil {
+		return nil, errors.Join(fmt.Errorf("corpus: %s: %w", rawPath(sha), err), f.Close())
+	}
+	return &rawLog{z, f}, nil
+}
+
+type rawLog struct {
+	z *zstd.Decoder
+	f *os.File
+}
+
+func (l *rawLog) Read(p []byte) (int, error) { return l.z.Read(p) }
+func (l *rawLog) Close() error {
+	l.z.Close()
+	return l.f.Close()
+}

@@ -1,0 +1,235 @@
+package corpus
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+
+	"strikerose/dataset"
+)
+
+// tables lists the folders that hold partitions, in the order in which they
+// are made.
+func tables() []string { return []string{"samples", "sessions", "windows", "features", "labels"} }
+
+// derivedTables lists what is computed from a session's samples.
+func derivedTables() []string { return []string{"windows", "features", "labels"} }
+
+// PutSession keeps a session and its samples. The row must agree with the
+// samples, its rig must be in the corpus, and the values must be finite.
+//
+// A session of the same name and a log that another session holds are refused,
+// unless replace is set. Replacing drops the old session's windows, features
+// and labels view; the label journal and the old log stay. The old session is
+// there until the new one is wholly on the disk.
+func (c *Corpus) PutSession(ctx context.Context, s dataset.Session, sig *dataset.Signal, replace bool) (err error) {
+	if err := c.acceptable(&s, sig); err != nil {
+		return err
+	}
+	release, err := c.lockForWrite(s.Name)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, release()) }()
+	if err := c.refusal(ctx, &s, replace); err != nil { // before the work, and again when publishing
+		return err
+	}
+	ch := &change{About: "importing session " + s.Name}
+	if err := c.stageSession(ctx, ch, &s, sig); err != nil {
+		c.discard(ch)
+		return err
+	}
+	return c.publish(ctx, ch, func() error {
+		if err := c.refusal(ctx, &s, replace); err != nil {
+			return err
+		}
+		old, err := c.find(s.Name)
+		if errors.Is(err, ErrUnknownSession) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		removed := derivedTables()
+		if old.rig != s.Rig {
+			removed = append(removed, "sessions", "samples")
+		}
+		for _, t := range removed {
+			ch.remove(part(t, old.rig, old.session))
+		}
+		return nil
+	})
+}
+
+// acceptable refuses a session that could not be read back as it was given.
+func (c *Corpus) acceptable(s *dataset.Session, sig *dataset.Signal) error {
+	if err := ValidName(s.Name); err != nil {
+		return fmt.Errorf("corpus: %w", err)
+	}
+	if err := checkSignal(s, sig); err != nil {
+		return fmt.Errorf("corpus: session %s: %w", s.Name, err)
+	}
+	if err := checkRow(s); err != nil {
+		return fmt.Errorf("corpus: session %s: %w", s.Name, err)
+	}
+	if _, err := os.Stat(c.path(rigPath(s.Rig))); err != nil {
+		return fmt.Errorf("corpus: session %s: rig %s is not in the corpus: keep it with PutRig first: %w", s.Name, s.Rig, err)
+	}
+	return nil
+}
+
+// refusal says why a session may not be kept beside those that are there.
+func (c *Corpus) refusal(ctx context.Context, s *dataset.Session, replace bool) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	rows, err := c.Sessions()
+	if err != nil {
+		return err
+	}
+	for _, r := range rows {
+		switch {
+		case r.Name == s.Name && !replace:
+			return fmt.Errorf("corpus: session %s: exists already, on rig %s from log %s: choose another name with --session, or replace it with --force", s.Name, r.Rig, r.LogName)
+		case r.Name != s.Name && folded(r.Name) == folded(s.Name):
+			return fmt.Errorf("corpus: session %s: differs from session %s only by case, which some file systems ignore: choose another name with --session", s.Name, r.Name)
+		case r.Name != s.Name && r.LogSHA256 == s.LogSHA256 && s.LogSHA256 != "" && !replace:
+			return fmt.Errorf("corpus: session %s: log %s is held already by session %s: nothing to do, or import it a second time with --force", s.Name, s.LogName, r.Name)
+		}
+	}
+	return nil
+}
+
+// stageSession writes the samples and the row under temporary names and adds
+// their renames to the change, the row last.
+func (c *Corpus) stageSession(ctx context.Context, ch *change, s *dataset.Session, sig *dataset.Signal) error {
+	for _, t := range tables() {
+		if err := removeTemps(c.path(partition(t, s.Rig, s.Name))); err != nil {
+			return err
+		}
+	}
+	file, err := encodeSamples(ctx, s, sig)
+	if err != nil {
+		return fmt.Errorf("corpus: session %s: samples: %w", s.Name, err)
+	}
+	digest, err := verifySeal(file)
+	if err != nil {
+		return fmt.Errorf("corpus: session %s: samples: %w", s.Name, err)
+	}
+	if err := c.stagePart(ch, part("samples", s.Rig, s.Name), file); err != nil {
+		return err
+	}
+	return c.stageRow(ctx, ch, s, digest)
+}
+
+func (c *Corpus) stageRow(ctx context.Context, ch *change, s *dataset.Session, samplesSHA string) error {
+	file, err := encodeSession(ctx, s, samplesSHA)
+	if err != nil {
+		return fmt.Errorf("corpus: session %s: row: %w", s.Name, err)
+	}
+	return c.stagePart(ch, part("sessions", s.Rig, s.Name), file)
+}
+
+// stagePart writes one file under a temporary name and adds its rename.
+func (c *Corpus) stagePart(ch *change, rel string, file []byte) error {
+	temp, err := stage(c.path(rel), file)
+	if err != nil {
+		return err
+	}
+	ch.move(path.Dir(rel)+"/"+filepath.Base(temp), rel)
+	return nil
+}
+
+// publish carries out a staged change under the catalogue lock, after finish
+// has had a last look at the catalogue and added its steps. If anything stops
+// it before the change is written down, what was staged is removed.
+func (c *Corpus) publish(ctx context.Context, ch *change, finish func() error) (err error) {
+	release, err := c.lockCatalogue(ctx)
+	if err != nil {
+		c.discard(ch)
+		return err
+	}
+	defer func() { err = errors.Join(err, release()) }()
+	err = c.redo()
+	if err == nil {
+		err = finish()
+	}
+	if err != nil {
+		c.discard(ch)
+		return err
+	}
+	return c.apply(ch)
+}
+
+// Signal reads the samples of a session.
+func (c *Corpus) Signal(ctx context.Context, session string) (*dataset.Signal, error) {
+	_, sig, err := c.load(ctx, session)
+	return sig, err
+}
+
+// load reads a session's row and samples, which must belong together.
+func (c *Corpus) load(ctx context.Context, session string) (dataset.Session, *dataset.Signal, error) {
+	for last := false; ; last = true {
+		p, err := c.find(session)
+		if err != nil {
+			return dataset.Session{}, nil, err
+		}
+		s, sig, err := c.loadAt(ctx, p)
+		if err == nil || last || ctx.Err() != nil {
+			return s, sig, err
+		}
+		// A writer may have replaced or moved the session between the two
+		// reads: look once more.
+	}
+}
+
+func (c *Corpus) loadAt(ctx context.Context, p place) (s dataset.Session, sig *dataset.Signal, err error) {
+	s, samplesSHA, err := c.loadRow(p)
+	if err != nil {
+		return s, nil, err
+	}
+	rel := part("samples", p.rig, p.session)
+	file, err := os.ReadFile(c.path(rel))
+	if errors.Is(err, fs.ErrNotExist) {
+		return s, nil, c.damaged(rel, errors.New("is missing"))
+	}
+	if err != nil {
+		return s, nil, fmt.Errorf("corpus: %w", err)
+	}
+	sig, d, err := decodeSamples(ctx, file)
+	if err == nil {
+		err = belongs(d, &s, samplesSHA)
+	}
+	if err == nil {
+		err = checkSignal(&s, sig)
+	}
+	if err != nil {
+		if ctx.Err() != nil {
+			return s, nil, ctx.Err()
+		}
+		return s, nil, c.damaged(rel, err)
+	}
+	return s, sig, nil
+}
+
+// belongs tells whether samples are those that the session's row was written
+// with.
+func belongs(d *decoded, s *dataset.Session, samplesSHA string) error {
+	if d.meta["session"] != s.Name || d.meta["rig"] != s.Rig {
+		return fmt.Errorf("holds session %s on rig %s", d.meta["session"], d.meta["rig"])
+	}
+	if d.seal != samplesSHA {
+		return fmt.Errorf("are not the samples that the session row was written with (%.12s where it states %.12s)", d.seal, samplesSHA)
+	}
+	return nil
+}
+
+// JournalPath is where the label journal of a session lies, whether or not
+// there is one.
+func (c *Corpus) JournalPath(session string) string { return c.path(journalPath(session)) }
+
+func journalPath(session string) string { return journalDir + "/" + session + ".jsonl" }

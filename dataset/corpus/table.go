@@ -1,0 +1,150 @@
+package corpus
+
+import (
+	"fmt"
+	"reflect"
+
+	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/encoding"
+)
+
+// kind is a column's Go type. The zero value of an optional column's type
+// (NaN for numbers with a fraction) is stored as null and read back as it was.
+type kind int
+
+const (
+	kindInt32 kind = iota
+	kindInt64
+	kindFloat32
+	kindFloat64
+	kindBool
+	kindString
+)
+
+// column describes one column of a table.
+type column struct {
+	name     string
+	kind     kind
+	optional bool
+	delta    bool   // delta-coded whole numbers: times
+	unit     string // SI, or "" where there is none
+	doc      string
+}
+
+// table is the description of one kind of file: its folder below the corpus,
+// and its columns in order. Every table starts with rig and session, because
+// engines guess the types of partition values in paths.
+type table struct {
+	name    string
+	frame   string // of the vectors in it
+	columns []column
+}
+
+// identity is the pair of columns that every table starts with.
+func identity() []column {
+	return []column{
+		{name: "rig", kind: kindString, doc: "rig revision, NAME-rREV"},
+		{name: "session", kind: kindString, doc: "session name, unique in the corpus"},
+	}
+}
+
+// index returns the position of a column; an unknown name is a programmer's
+// mistake.
+func (t *table) index(name string) int {
+	for i := range t.columns {
+		if t.columns[i].name == name {
+			return i
+		}
+	}
+	panic("corpus: table " + t.name + " has no column " + name)
+}
+
+// schema returns the Parquet schema, with columns in the table's order.
+func (t *table) schema() *parquet.Schema {
+	g := orderedGroup{Group: parquet.Group{}}
+	for _, c := range t.columns {
+		g.Group[c.name] = c.node()
+		g.order = append(g.order, c.name)
+	}
+	return parquet.NewSchema(t.name, g)
+}
+
+func (c *column) node() parquet.Node {
+	var n parquet.Node
+	var enc encoding.Encoding = &parquet.Plain
+	switch c.kind {
+	case kindInt32:
+		n, enc = parquet.Leaf(parquet.Int32Type), &parquet.RLEDictionary
+	case kindInt64:
+		n = parquet.Leaf(parquet.Int64Type)
+		if c.delta {
+			enc = &parquet.DeltaBinaryPacked
+		}
+	case kindFloat32:
+		n, enc = parquet.Leaf(parquet.FloatType), &parquet.ByteStreamSplit
+	case kindFloat64:
+		n, enc = parquet.Leaf(parquet.DoubleType), &parquet.ByteStreamSplit
+	case kindBool:
+		n = parquet.Leaf(parquet.BooleanType)
+	case kindString:
+		n, enc = parquet.String(), &parquet.RLEDictionary
+	}
+	n = parquet.Compressed(parquet.Encoded(n, enc), &parquet.Zstd)
+	if c.optional {
+		n = parquet.Optional(n)
+	}
+	return n
+}
+
+// orderedGroup is a group whose columns keep the order they were given in,
+// where parquet.Group sorts them by name.
+type orderedGroup struct {
+	parquet.Group
+	order []string
+}
+
+func (g orderedGroup) Fields() []parquet.Field {
+	byName := make(map[string]parquet.Field, len(g.order))
+	for _, f := range g.Group.Fields() {
+		byName[f.Name()] = f
+	}
+	out := make([]parquet.Field, len(g.order))
+	for i, name := range g.order {
+		out[i] = byName[name]
+	}
+	return out
+}
+
+func (g orderedGroup) GoType() reflect.Type { return g.Group.GoType() }
+
+// repeated is a column that holds the same text in each of n rows.
+type repeated struct {
+	text string
+	n    int
+}
+
+// absent is an optional column with no value in any of n rows.
+type absent struct{ n int }
+
+// rowsOf returns the number of rows of one column's data.
+func rowsOf(data any) int {
+	switch d := data.(type) {
+	case []int32:
+		return len(d)
+	case []int64:
+		return len(d)
+	case []float32:
+		return len(d)
+	case []float64:
+		return len(d)
+	case []bool:
+		return len(d)
+	case []string:
+		return len(d)
+	case repeated:
+		return d.n
+	case absent:
+		return d.n
+	}
+	panic(fmt.Sprintf("corpus: column data of type %T", data))
+}
