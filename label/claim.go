@@ -5,10 +5,12 @@
 // correction is a further claim that supersedes the earlier one, and an undo
 // is a claim that supersedes without replacing. A claim is tied to a session
 // and a time, not to the number of a found strike, so that finding strikes
-// again keeps every label.
+// again keeps every label. The package keeps claims in a journal, works out
+// which of them stand, and matches those with found strikes. It refuses
+// claims with an unknown source or kind and numbers that are not finite.
 //
-// The package sits above dataset and beside features and models, which must
-// not import it: a feature that can see labels leaks.
+// It sits above dataset and beside features and models, which must not import
+// it: a feature that can see labels leaks.
 //
 // # Journal
 //
@@ -16,23 +18,31 @@
 // only ever appended to. Each line is an object with
 //
 //	v           1, the version of the line format
-//	id          first 32 hexadecimal digits of the SHA-256 of the claim's content
-//	session     name of the session
-//	at          when the claim was made, RFC 3339
+//	id          first 32 hexadecimal digits of a SHA-256, see ContentID
+//	session     name of the session when the claim was made
+//	onset_ns    repaired clock, nanoseconds since the session's first sample
 //	source      plan, hand or timed
+//	at          when the claim was made, RFC 3339
 //	...         the other fields of Claim, left out where they are empty
 //
 // A line counts when it parses, is of a known version, has no unknown fields
-// and its id fits its content. A last line that is cut short was never
-// acknowledged: it is reported and left out. The next append closes it with
-// the line {"v":1,"closes":"torn"}, which marks the line before it as torn.
-// Any other line that does not count is damage, reported with its number.
+// and its id fits its content. A repeated id counts once. A last line that is
+// cut short was never acknowledged: it is reported and left out. The next
+// append closes it with the line {"v":1,"closes":"torn"}, which marks the
+// line before it as torn. Any other line that does not count is damage,
+// reported with its number.
 package label
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
 	"time"
-
-	"strikerose/dataset/rig"
+	"unicode/utf8"
 )
 
 // Sources of claims, in rising order of trust.
@@ -42,22 +52,29 @@ const (
 	Timed = "timed" // truth with times from another instrument
 )
 
-// Prefer values beside the three sources.
-const Best = "best" // timed before hand before plan
+// Best prefers, strike by strike, timed truth before hand before plan.
+const Best = "best"
 
-// Aim scatter of a strike that was aimed at the middle of a face and band.
-// Common practice, no source.
-const (
-	AimSDDeg = 8.0
-	AimSDM   = 0.04
-)
+// Kinds lists the kinds of strike.
+func Kinds() []string { return []string{"straight", "hook", "uppercut", "tap"} }
+
+// ParseKind reads a kind, in any case and with blanks around it; "upward" is
+// another word for an uppercut.
+func ParseKind(s string) (kind string, ok bool) {
+	s = strings.ToLower(strings.TrimSpace(s))
+	if s == "upward" {
+		s = "uppercut"
+	}
+	return s, slices.Contains(Kinds(), s)
+}
 
 // Claim is one statement about one strike, or about a whole session
-// (Complete, Retract). Fields that a source does not know are left empty.
+// (Complete), or about other claims (Retract). What a source does not know is
+// left empty.
 type Claim struct {
 	ID      string    `json:"id"`
 	Session string    `json:"session"`
-	OnsetNs int64     `json:"onset_ns"` // repaired clock, nanoseconds since the session's first sample
+	OnsetNs int64     `json:"onset_ns"`
 	Source  string    `json:"source"`
 	Author  string    `json:"author,omitempty"`
 	At      time.Time `json:"at"`
@@ -67,15 +84,15 @@ type Claim struct {
 	HeightM      *float64 `json:"height_m,omitempty"`
 	Band         string   `json:"band,omitempty"`
 	Kind         string   `json:"kind,omitempty"`
-	Confidence   float64  `json:"confidence,omitempty"`     // 0 to 1, that this claim belongs to this strike
-	BearingSDDeg float64  `json:"bearing_sd_deg,omitempty"` // of the bearing that the claim stands for
+	Confidence   float64  `json:"confidence,omitempty"`     // 0 to 1, that the claim belongs to this strike; 0 is not stated
+	BearingSDDeg float64  `json:"bearing_sd_deg,omitempty"` // of the bearing that the claim stands for; 0 is not stated
 	HeightSDM    float64  `json:"height_sd_m,omitempty"`
 
 	NotStrike bool `json:"not_strike,omitempty"` // what was found here was no strike
 	Complete  bool `json:"complete,omitempty"`   // about the session: what this source and author do not list was no strike
 	Retract   bool `json:"retract,omitempty"`    // supersedes without replacing: an undo
 
-	Supersedes []string `json:"supersedes,omitempty"`
+	Supersedes []string `json:"supersedes,omitempty"` // IDs of earlier claims
 	PlanOrder  int      `json:"plan_order,omitempty"` // entry of the plan
 	Pair       string   `json:"pair,omitempty"`       // one or two of a double hit
 	Note       string   `json:"note,omitempty"`
@@ -85,16 +102,73 @@ type Claim struct {
 // the session or other claims.
 func (c Claim) AboutStrike() bool { return !c.Complete && !c.Retract }
 
-// Place is where a claim says that a strike landed, with standard deviations.
-type Place struct {
-	Face                    int
-	Band                    string
-	BearingDeg, HeightM     float64 // NaN where the claim gives none
-	BearingSDDeg, HeightSDM float64
+// ContentID works out the ID that fits a claim's content: the start of a hash
+// over everything but ID and At. The same statement made twice has the same
+// ID, whenever it was made.
+func (c Claim) ContentID() string {
+	c.ID, c.At = "", time.Time{}
+	return hash(c)
 }
 
-// PlaceOn works out where a claim says that the strike landed on a rig. A
-// claim that gives only face or band stands for the face's centre and the
-// band's middle; one that gives bearing or height has its face and band
-// worked out from them.
-func (c Claim) PlaceOn(r *rig.Rig) Place { return placeOn(c, r) }
+// statement identifies what is said, whatever it supersedes and whatever the
+// session is called now.
+func (c Claim) statement() string {
+	c.ID, c.At, c.Session, c.Supersedes = "", time.Time{}, "", nil
+	return hash(c)
+}
+
+func hash(c Claim) string {
+	data, err := json.Marshal(c)
+	if err != nil { // numbers that are not finite: such a claim has no ID and cannot be kept
+		return ""
+	}
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:16])
+}
+
+// Validate tells what is wrong with a claim, nil if it can be kept.
+func (c Claim) Validate() error {
+	at := fmt.Sprintf("claim of session %q at %.3f s", c.Session, float64(c.OnsetNs)/1e9)
+	for _, f := range []struct {
+		name  string
+		value float64
+	}{
+		{"bearing", deref(c.BearingDeg)}, {"height", deref(c.HeightM)}, {"confidence", c.Confidence},
+		{"bearing's standard deviation", c.BearingSDDeg}, {"height's standard deviation", c.HeightSDM},
+	} {
+		if math.IsNaN(f.value) || math.IsInf(f.value, 0) {
+			return fmt.Errorf("%s: its %s is not a finite number: leave it out where it is not known", at, f.name)
+		}
+	}
+	for _, text := range append([]string{c.Session, c.Author, c.Band, c.Pair, c.Note}, c.Supersedes...) {
+		if !utf8.ValidString(text) {
+			return fmt.Errorf("%s: %q is not valid UTF-8: convert it", at, text)
+		}
+	}
+	switch {
+	case c.Session == "":
+		return fmt.Errorf("%s: it names no session", at)
+	case c.Source != Plan && c.Source != Hand && c.Source != Timed:
+		return fmt.Errorf("%s: unknown source %q: use %s, %s or %s", at, c.Source, Plan, Hand, Timed)
+	case c.At.IsZero() || c.At.Year() < 1 || c.At.Year() > 9999:
+		return fmt.Errorf("%s: it does not say when it was made", at)
+	case c.Kind != "" && !slices.Contains(Kinds(), c.Kind):
+		return fmt.Errorf("%s: unknown kind %q: use one of %s", at, c.Kind, strings.Join(Kinds(), ", "))
+	case c.Confidence < 0 || c.Confidence > 1:
+		return fmt.Errorf("%s: confidence %g is not between 0 and 1", at, c.Confidence)
+	case c.BearingSDDeg < 0 || c.HeightSDM < 0:
+		return fmt.Errorf("%s: a standard deviation is below 0", at)
+	case c.Face < 0:
+		return fmt.Errorf("%s: face %d is below 1: leave it out where it is not known", at, c.Face)
+	case c.Retract && len(c.Supersedes) == 0:
+		return fmt.Errorf("%s: a retraction must name what it supersedes", at)
+	}
+	return nil
+}
+
+func deref(p *float64) float64 {
+	if p == nil {
+		return 0
+	}
+	return *p
+}

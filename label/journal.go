@@ -1,43 +1,137 @@
 package label
 
 import (
+	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
-	"io"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
 )
 
-// Damage is a line of a journal that does not count.
-type Damage struct {
-	Line int    // from 1
-	Byte int64  // offset of the line's first byte
-	Why  string // with a remedy
+// version of the line format that is written; Read knows this one and, once
+// there are any, the earlier ones.
+const version = 1
+
+// closing is the line that closes one that was cut short.
+const closing = `{"v":1,"closes":"torn"}`
+
+// line is one line of a journal.
+type line struct {
+	V      int    `json:"v"`
+	Closes string `json:"closes,omitempty"`
+	Claim
 }
 
-// Log is what a journal holds.
-type Log struct {
-	Name    string // of the file, for messages
-	Claims  []Claim
-	Torn    []Damage // lines cut short before they were acknowledged
-	Damaged []Damage // any other line that does not count
-}
-
-// Journal is the append-only journal of one session.
+// Journal is the append-only journal of one session, by its file's path. It
+// holds no open file. Writers must hold the session's lock.
 type Journal struct{ path string }
 
 // OpenJournal names a journal; the file is created by the first append.
 func OpenJournal(path string) *Journal { return &Journal{path: path} }
 
 // Append writes claims at the journal's end, one line each, and returns once
-// they are on disk.
-func (j *Journal) Append(ctx context.Context, claims ...Claim) error { return errors.New("not yet") }
+// they are on disk (one sync for all). Missing IDs are filled in. Nothing is
+// written if a claim is not valid; an append that fails half-way takes back
+// what it wrote, as far as it can.
+func (j *Journal) Append(ctx context.Context, claims ...Claim) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if len(claims) == 0 {
+		return nil
+	}
+	var text bytes.Buffer
+	for _, c := range claims {
+		data, err := encode(c)
+		if err != nil {
+			return fmt.Errorf("journal: %s: %w", filepath.Base(j.path), err)
+		}
+		text.Write(data)
+	}
+	if err := j.write(text.Bytes()); err != nil {
+		return fmt.Errorf("journal: %w", err)
+	}
+	return nil
+}
 
-// Read reads the journal. A journal that does not exist is empty.
-func (j *Journal) Read(ctx context.Context) (Log, error) { return Log{}, errors.New("not yet") }
+// encode writes one line, with the newline.
+func encode(c Claim) ([]byte, error) {
+	if err := c.Validate(); err != nil {
+		return nil, err
+	}
+	id := c.ContentID()
+	if c.ID != "" && c.ID != id {
+		return nil, fmt.Errorf("id %s does not fit the claim's content (%s): leave it empty", c.ID, id)
+	}
+	c.ID = id
+	c.At = c.At.UTC().Round(0)
+	data, err := json.Marshal(line{V: version, Claim: c})
+	if err != nil {
+		return nil, err
+	}
+	if len(data) > maxLine {
+		return nil, fmt.Errorf("claim takes %d bytes, more than the %d of a line: shorten its note or split what it supersedes", len(data), maxLine)
+	}
+	return append(data, '\n'), nil
+}
 
-// Read reads a journal; name is used in messages. The error is one of
-// reading: damage in the content is in the Log.
-func Read(r io.Reader, name string) (Log, error) { return Log{}, errors.New("not yet") }
+func (j *Journal) write(text []byte) (err error) {
+	dir := filepath.Dir(j.path)
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	_, missing := os.Lstat(j.path)
+	f, err := os.OpenFile(j.path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o644)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, f.Close()) }()
+	info, err := f.Stat()
+	if err != nil {
+		return err
+	}
+	size := info.Size()
+	if size > 0 {
+		var last [1]byte
+		if _, err := f.ReadAt(last[:], size-1); err != nil {
+			return err
+		}
+		if last[0] != '\n' {
+			text = append([]byte("\n"+closing+"\n"), text...)
+		}
+	}
+	if _, err := f.Write(text); err != nil {
+		return errors.Join(err, f.Truncate(size))
+	}
+	if err := f.Sync(); err != nil {
+		return err
+	}
+	if errors.Is(missing, fs.ErrNotExist) { // a new name lasts only once its folder is on disk
+		d, err := os.Open(dir)
+		if err != nil {
+			return err
+		}
+		return errors.Join(d.Sync(), d.Close())
+	}
+	return nil
+}
 
-// Err returns the journal's damage as one error, nil where there is none.
-// Torn lines are no damage: they were never acknowledged.
-func (l Log) Err() error { return nil }
+// Read reads the journal. One that does not exist is empty.
+func (j *Journal) Read(ctx context.Context) (Log, error) {
+	name := filepath.Base(j.path)
+	if err := ctx.Err(); err != nil {
+		return Log{Name: name}, err
+	}
+	f, err := os.Open(j.path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return Log{Name: name}, nil
+	}
+	if err != nil {
+		return Log{Name: name}, fmt.Errorf("journal: %w", err)
+	}
+	defer f.Close()
+	return Read(f, name)
+}

@@ -1,38 +1,143 @@
 package label
 
 import (
-	"strikerose/dataset"
-	"strikerose/dataset/rig"
+	"cmp"
+	"slices"
+	"time"
 )
 
+// matchNs is how far apart two claims, or a claim and a found strike, may lie
+// to be about the same strike.
+const matchNs = 50_000_000
+
+// MatchNs is the usual tolerance between a claim and a found strike: 50 ms.
+func MatchNs() int64 { return matchNs }
+
 // Standing returns the claims that no other claim supersedes, retractions
-// left out, in order of onset.
-func Standing(claims []Claim) []Claim { return nil }
+// left out, in order of onset; claims at the same onset keep their order.
+// What was superseded once does not stand again when the later claim is
+// superseded in turn: it must be claimed anew.
+func Standing(claims []Claim) []Claim {
+	gone := make(map[string]bool)
+	for _, c := range claims {
+		for _, id := range c.Supersedes {
+			gone[id] = true
+		}
+	}
+	var out []Claim
+	for _, c := range claims {
+		if !c.Retract && !gone[c.ID] {
+			out = append(out, c)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Claim) int { return cmp.Compare(a.OnsetNs, b.OnsetNs) })
+	return out
+}
 
-// Revise returns what must be appended to a journal that holds old so that
-// the standing claims of the session, source and author of next become just
-// next: claims that stand already are kept, the rest are superseded. For
-// plans and timed truth the author does not matter: a session has one plan
-// and one timed truth. An empty result means that nothing is new.
+// Origin is what claims that are made together share.
+type Origin struct {
+	Session, Source, Author string
+	At                      time.Time
+}
+
+func (o Origin) stamp(c Claim) Claim {
+	c.Session, c.Source, c.Author, c.At = o.Session, o.Source, o.Author, o.At
+	return c
+}
+
+// Retraction takes claims back without replacing them.
+func Retraction(o Origin, note string, ids ...string) Claim {
+	ids = slices.Clone(ids)
+	slices.Sort(ids)
+	c := o.stamp(Claim{Retract: true, Supersedes: ids, Note: note})
+	c.ID = c.ContentID()
+	return c
+}
+
+// Revise returns what must be appended to the journal that holds old so that
+// the standing claims of the origin's source become just next: claims that
+// stand already are kept, the others are superseded. A session has one plan
+// and one timed truth, whoever brought them; of claims by hand only those of
+// the same author are revised. An empty result means that nothing is new.
 //
-// The claims of next must share session and source; IDs are filled in.
-func Revise(old, next []Claim) []Claim { return nil }
+// Session, source, author, time, IDs and Supersedes of next are filled in.
+func Revise(old []Claim, o Origin, next []Claim) []Claim {
+	ids := make(map[string]bool, len(old))
+	for _, c := range old {
+		ids[c.ID] = true
+	}
+	standing := make(map[string][]Claim) // by statement
+	var order []string
+	for _, c := range Standing(old) {
+		if c.Source != o.Source || o.Source == Hand && c.Author != o.Author {
+			continue
+		}
+		s := c.statement()
+		if standing[s] == nil {
+			order = append(order, s)
+		}
+		standing[s] = append(standing[s], c)
+	}
 
-// Label is what is claimed about one found strike.
-type Label struct {
-	Strike    int     // position in the strikes given to Resolve
-	Claim     *Claim  // the preferred claim; nil where there is none
-	Rivals    []Claim // other standing claims about the strike, by falling preference
-	NotStrike bool    // by the preferred claim, or because a complete truth does not list it
+	var fresh []Claim
+	said := make(map[string]bool, len(next))
+	for _, c := range next {
+		c = o.stamp(c)
+		c.Supersedes = nil
+		s := c.statement()
+		if said[s] {
+			continue
+		}
+		said[s] = true
+		if len(standing[s]) > 0 {
+			standing[s] = standing[s][1:]
+			continue
+		}
+		fresh = append(fresh, c)
+	}
+	var stale []Claim
+	for _, s := range order {
+		stale = append(stale, standing[s]...)
+	}
+
+	// A stale claim near a fresh one is superseded by it, the rest by one retraction.
+	replaced := make([]bool, len(stale))
+	for _, pair := range MatchTimes(onsets(fresh), onsets(stale), matchNs) {
+		fresh[pair[0]].Supersedes = []string{stale[pair[1]].ID}
+		replaced[pair[1]] = true
+	}
+	var left []string
+	for i, c := range stale {
+		if !replaced[i] {
+			left = append(left, c.ID)
+		}
+	}
+	for i := range fresh {
+		settleID(&fresh[i], ids)
+	}
+	if len(left) > 0 {
+		r := Retraction(o, "no longer claimed", left...)
+		settleID(&r, ids)
+		fresh = append(fresh, r)
+	}
+	return fresh
 }
 
-// Resolve matches standing claims with found strikes, one to one within the
-// tolerance for each source and author. prefer is timed, hand, plan (only
-// claims of that source count) or best. Claims are reduced to the standing
-// ones first. labels has one element a strike; orphans are the claims of the
-// chosen sources about a strike that match none: strikes that were missed.
-func Resolve(claims []Claim, strikes []dataset.Strike, prefer string, toleranceNs int64) (labels []Label, orphans []Claim) {
-	return make([]Label, len(strikes)), nil
+// settleID gives a claim its ID. A claim that was made before in the same
+// words and has been superseded since also supersedes its earlier form, which
+// tells the two apart.
+func settleID(c *Claim, taken map[string]bool) {
+	for c.ID = c.ContentID(); taken[c.ID]; c.ID = c.ContentID() {
+		c.Supersedes = append(c.Supersedes, c.ID)
+		slices.Sort(c.Supersedes)
+	}
+	taken[c.ID] = true
 }
 
-func placeOn(c Claim, r *rig.Rig) Place { return Place{} }
+func onsets(claims []Claim) []int64 {
+	out := make([]int64, len(claims))
+	for i, c := range claims {
+		out[i] = c.OnsetNs
+	}
+	return out
+}

@@ -1,0 +1,398 @@
+package plan
+
+import (
+	"context"
+	"math"
+	"math/cmplx"
+	"slices"
+
+	"strikerose/dataset/bearing"
+)
+
+// Constants of the model. The rates of double hits, the weight of the height
+// features and the share of pushes from anywhere were chosen on simulated
+// sessions of four rigs; common practice, no source.
+const (
+	anywhere     = 0.05 // share of matched pushes that say nothing
+	closeS       = 0.5  // finds nearer than this to the last are close
+	heightWeight = 0.4
+	heightClip   = 6.0
+	startRate    = 0.03 // of misses and extras
+	startFlip    = 0.2
+	endRate      = 0.1 // probability that either end of plan or session is cut off
+	maxRate      = 0.4
+	minKappa     = 0.2
+	maxKappa     = 400.0
+)
+
+// class is what the model can tell apart among entries.
+type class struct {
+	face, band     int // band as position in model.bands
+	hook, tap, two bool
+}
+
+// model holds what is known before fitting.
+type model struct {
+	faces   int
+	bands   []string // in order of first use
+	classes []class
+	class   []int // of each entry
+	finds   []Find
+
+	push  []complex128 // exp(i push), 0 where unknown
+	close []bool       // within closeS of the last find
+	pairs bool         // the plan marks second hits
+
+	mean, variance []float64 // of each height feature over all finds
+}
+
+// params are fitted.
+type params struct {
+	sense     int
+	offsetDeg float64
+	kappa     [2]float64 // of all but hooks, of hooks
+	flip      []float64  // by band
+	miss      float64
+	extra     float64
+	height    [][2][]gauss // by band, tap; by feature; nil while not learned
+	logRatio  float64      // at the start of the last round
+}
+
+type gauss struct{ mean, variance float64 }
+
+func newModel(entries []Entry, finds []Find, faces int) *model {
+	m := &model{faces: faces, finds: finds, push: make([]complex128, len(finds)), close: make([]bool, len(finds))}
+	m.setEntries(entries)
+	for j, f := range finds {
+		if finite(f.PushBearingDeg) {
+			m.push[j] = bearing.Unit(f.PushBearingDeg)
+		}
+		m.close[j] = j > 0 && f.TimeS-finds[j-1].TimeS < closeS
+	}
+	for d := range finds[0].Height {
+		mean, variance := spread(finds, d)
+		m.mean, m.variance = append(m.mean, mean), append(m.variance, variance)
+	}
+	return m
+}
+
+// setEntries sorts entries into classes; those of an earlier call are kept, so
+// that another order of the same entries has the same classes.
+func (m *model) setEntries(entries []Entry) {
+	m.class = make([]int, len(entries))
+	for i, e := range entries {
+		b := slices.Index(m.bands, e.Band)
+		if b < 0 {
+			b = len(m.bands)
+			m.bands = append(m.bands, e.Band)
+		}
+		c := class{face: e.Face, band: b, hook: e.Kind == "hook", tap: e.Kind == "tap", two: e.Pair == "two"}
+		m.pairs = m.pairs || c.two
+		k := slices.Index(m.classes, c)
+		if k < 0 {
+			k = len(m.classes)
+			m.classes = append(m.classes, c)
+		}
+		m.class[i] = k
+	}
+}
+
+// spread returns mean and variance of a height feature; the variance is 0
+// where it says nothing.
+func spread(finds []Find, d int) (mean, variance float64) {
+	n := 0.0
+	for _, f := range finds {
+		if x := f.Height[d]; finite(x) {
+			n++
+			mean += x
+		}
+	}
+	if n < 2 {
+		return 0, 0
+	}
+	mean /= n
+	for _, f := range finds {
+		if x := f.Height[d]; finite(x) {
+			variance += (x - mean) * (x - mean)
+		}
+	}
+	if variance /= n; !finite(variance) || variance < 1e-18*mean*mean {
+		return mean, 0
+	}
+	return mean, variance
+}
+
+func (m *model) start(sense int, offsetDeg float64) params {
+	p := params{sense: sense, offsetDeg: offsetDeg, kappa: [2]float64{14, 6}, miss: startRate, extra: startRate}
+	p.flip = make([]float64, len(m.bands))
+	for b := range p.flip {
+		p.flip[b] = startFlip
+	}
+	return p
+}
+
+// effort says how widely to search: starts over the offset, rounds for each,
+// how many of the best go on, and for how many rounds.
+type effort struct{ starts, rounds, keep, moreRounds int }
+
+func thorough() effort { return effort{starts: 12, rounds: 4, keep: 3, moreRounds: 12} }
+func quick() effort    { return effort{starts: 12, rounds: 3, keep: 2, moreRounds: 5} }
+
+// search fits the model from several starts and returns the likeliest.
+func (m *model) search(ctx context.Context, sense int, e effort) (params, error) {
+	fb := newChain(m)
+	var found []params
+	run := func(p params, rounds int) (params, error) {
+		for range rounds {
+			if err := ctx.Err(); err != nil {
+				return p, err
+			}
+			p = m.round(fb, p)
+		}
+		return p, nil
+	}
+	for k := range e.starts {
+		p, err := run(m.start(sense, 360*float64(k)/float64(e.starts)), e.rounds)
+		if err != nil {
+			return p, err
+		}
+		found = append(found, p)
+	}
+	byRatio := func(a, b params) int {
+		switch {
+		case a.logRatio > b.logRatio:
+			return -1
+		case a.logRatio < b.logRatio:
+			return 1
+		}
+		return 0
+	}
+	slices.SortStableFunc(found, byRatio)
+	found = found[:min(e.keep, len(found))]
+	for k := range found {
+		p, err := run(found[k], e.moreRounds)
+		if err != nil {
+			return p, err
+		}
+		found[k] = p
+	}
+	slices.SortStableFunc(found, byRatio)
+	return found[0], nil
+}
+
+// likelihood fills in, for each find and class, how much likelier a match is
+// than a push from anywhere at a height like any other, and for each find
+// the same for an extra. pair adds the rates of close finds.
+func (m *model) likelihood(p params, match []float64, extra []float64) {
+	n := len(m.classes)
+	toward := m.toward(p)
+	var scale [2]float64 // exp(kappa cos) / I0(kappa) = exp(kappa (cos-1)) x scale
+	for h, kappa := range p.kappa {
+		scale[h] = math.Exp(kappa - bearing.LogI0(kappa))
+	}
+	groups := m.heightRatios(p)
+	for j := range m.finds {
+		extra[j] = m.pairRate(j, 0.3)
+		for c, cl := range m.classes {
+			straight, turned := pushRatio(m.push[j], toward[c], p.kappa[hookIndex(cl)], scale[hookIndex(cl)])
+			f := p.flip[cl.band]
+			r := (1-anywhere)*((1-f)*straight+f*turned) + anywhere
+			if m.push[j] == 0 {
+				r = 1
+			}
+			if cl.two {
+				r *= m.pairRate(j, 0.93)
+			} else {
+				r *= m.pairRate(j, 0.01)
+			}
+			if groups != nil {
+				r *= groups[2*cl.band+tapIndex(cl)][j]
+			}
+			match[j*n+c] = r
+		}
+	}
+}
+
+// toward returns, for each class, exp(i b) of the bearing b that its pushes
+// come from.
+func (m *model) toward(p params) []complex128 {
+	out := make([]complex128, len(m.classes))
+	for c, cl := range m.classes {
+		out[c] = bearing.Unit(p.offsetDeg + m.faceDeg(p.sense, cl.face))
+	}
+	return out
+}
+
+func (m *model) faceDeg(sense, face int) float64 {
+	return float64(sense) * bearing.FaceCentre(face, m.faces)
+}
+
+// pushRatio returns the von Mises densities of a push at an expected bearing
+// and at its opposite, against a uniform density.
+func pushRatio(push, toward complex128, kappa, scale float64) (straight, turned float64) {
+	cos := real(push)*real(toward) + imag(push)*imag(toward)
+	return scale * math.Exp(kappa*(cos-1)), scale * math.Exp(kappa*(-cos-1))
+}
+
+// pairRate is the probability of find j being as close to the last as it is,
+// where closeRate of such finds are close; 1 where the plan marks no pairs.
+func (m *model) pairRate(j int, closeRate float64) float64 {
+	switch {
+	case !m.pairs:
+		return 1
+	case m.close[j]:
+		return closeRate
+	}
+	return 1 - closeRate
+}
+
+func hookIndex(c class) int {
+	if c.hook {
+		return 1
+	}
+	return 0
+}
+
+func tapIndex(c class) int {
+	if c.tap {
+		return 1
+	}
+	return 0
+}
+
+// heightRatios returns, by group (band and tap) and find, how much likelier
+// the height features are in the group than anywhere; nil while not learned.
+func (m *model) heightRatios(p params) [][]float64 {
+	if p.height == nil {
+		return nil
+	}
+	out := make([][]float64, 2*len(m.bands))
+	for b := range m.bands {
+		for tap := range 2 {
+			ratios := make([]float64, len(m.finds))
+			for j, f := range m.finds {
+				sum := 0.0
+				for d, x := range f.Height {
+					if m.variance[d] > 0 && finite(x) {
+						sum += p.height[b][tap][d].logDensity(x) - gauss{m.mean[d], m.variance[d]}.logDensity(x)
+					}
+				}
+				ratios[j] = math.Exp(max(-heightClip, min(heightClip, heightWeight*sum)))
+			}
+			out[2*b+tap] = ratios
+		}
+	}
+	return out
+}
+
+// logDensity leaves out the constant.
+func (g gauss) logDensity(x float64) float64 {
+	d := x - g.mean
+	return -0.5 * (d*d/g.variance + math.Log(g.variance))
+}
+
+// round is one round of expectation maximisation.
+func (m *model) round(fb *chain, p params) params {
+	m.likelihood(p, fb.match, fb.extra)
+	fb.run(p.miss, p.extra)
+	p.logRatio = fb.logRatio
+	next := p
+	next.flip = slices.Clone(p.flip)
+	m.learnPush(fb, p, &next)
+	m.learnHeight(fb, &next)
+	steps := fb.matches + fb.misses + fb.extras
+	next.miss = min(maxRate, (fb.misses+1)/(steps+1/startRate))
+	next.extra = min(maxRate, (fb.extras+1)/(steps+1/startRate))
+	return next
+}
+
+// learnPush fits offset, concentrations and flip shares.
+func (m *model) learnPush(fb *chain, p params, next *params) {
+	n := len(m.classes)
+	toward := m.toward(p)
+	var sum [2]complex128 // of pushes turned onto their expected bearing, by hook
+	var weight [2]float64
+	flipped, all := make([]float64, len(m.bands)), make([]float64, len(m.bands))
+	var scale [2]float64
+	for h, kappa := range p.kappa {
+		scale[h] = math.Exp(kappa - bearing.LogI0(kappa))
+	}
+	for j, push := range m.push {
+		if push == 0 {
+			continue
+		}
+		for c, cl := range m.classes {
+			post := fb.post[j*n+c]
+			if post < 1e-9 {
+				continue
+			}
+			h := hookIndex(cl)
+			straight, turned := pushRatio(push, toward[c], p.kappa[h], scale[h])
+			straight *= (1 - anywhere) * (1 - p.flip[cl.band])
+			turned *= (1 - anywhere) * p.flip[cl.band]
+			total := straight + turned + anywhere
+			straight, turned = post*straight/total, post*turned/total
+			onto := push * cmplx.Conj(toward[c])
+			sum[h] += complex(straight-turned, 0) * onto
+			weight[h] += straight + turned
+			flipped[cl.band] += turned
+			all[cl.band] += straight + turned
+		}
+	}
+	z := complex(p.kappa[0], 0)*sum[0] + complex(p.kappa[1], 0)*sum[1]
+	if z == 0 {
+		return
+	}
+	turn := z / complex(cmplx.Abs(z), 0)
+	next.offsetDeg = bearing.Wrap360(p.offsetDeg + bearing.Of(turn))
+	for h := range sum {
+		// Two strikes' worth of the start keeps few hooks from being certain.
+		prior := 2.0
+		r := (real(sum[h]*cmplx.Conj(turn)) + prior*bearing.A1(p.kappa[h])) / (weight[h] + prior)
+		next.kappa[h] = max(minKappa, min(maxKappa, bearing.A1Inv(max(0, min(r, 1-1e-9)))))
+	}
+	for b := range all {
+		next.flip[b] = (flipped[b] + 0.5) / (all[b] + 1)
+	}
+}
+
+// learnHeight fits the height features of each group, drawn toward those of
+// all finds by the worth of three strikes.
+func (m *model) learnHeight(fb *chain, next *params) {
+	if len(m.mean) == 0 {
+		return
+	}
+	const prior = 3.0
+	n, dims := len(m.classes), len(m.mean)
+	next.height = make([][2][]gauss, len(m.bands))
+	for b := range m.bands {
+		for tap := range 2 {
+			weight := make([]float64, len(m.finds))
+			for c, cl := range m.classes {
+				if cl.band == b && tapIndex(cl) == tap {
+					for j := range weight {
+						weight[j] += fb.post[j*n+c]
+					}
+				}
+			}
+			group := make([]gauss, dims)
+			for d := range group {
+				sw, sx := prior, prior*m.mean[d]
+				for j, f := range m.finds {
+					if x := f.Height[d]; finite(x) {
+						sw += weight[j]
+						sx += weight[j] * x
+					}
+				}
+				mean, sxx := sx/sw, prior*m.variance[d]
+				for j, f := range m.finds {
+					if x := f.Height[d]; finite(x) {
+						sxx += weight[j] * (x - mean) * (x - mean)
+					}
+				}
+				group[d] = gauss{mean, max(sxx/sw, 1e-6*m.variance[d])}
+			}
+			next.height[b][tap] = group
+		}
+	}
+}

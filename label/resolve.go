@@ -1,0 +1,120 @@
+package label
+
+import (
+	"cmp"
+	"slices"
+
+	"strikerose/dataset"
+)
+
+// Label is what is claimed about one found strike.
+type Label struct {
+	Strike    int     // position in the strikes given to Resolve
+	Claim     *Claim  // the preferred claim, which may be a Complete statement; nil where there is none
+	Rivals    []Claim // the other standing claims about the strike, by falling preference
+	NotStrike bool    // by the preferred claim, or because a complete truth does not list the strike
+}
+
+// Preferences lists what Resolve can prefer.
+func Preferences() []string { return []string{Best, Timed, Hand, Plan} }
+
+// sources lists the sources that count under a preference, the most trusted
+// first; nil for an unknown preference.
+func sources(prefer string) []string {
+	switch prefer {
+	case Best:
+		return []string{Timed, Hand, Plan}
+	case Timed, Hand, Plan:
+		return []string{prefer}
+	}
+	return nil
+}
+
+// Resolve matches claims with found strikes, one to one within the tolerance
+// for each source and author. Claims that are superseded do not count. prefer
+// is timed, hand or plan, where only claims of that source count, or best,
+// where timed goes before hand before plan, and among claims of one source
+// the latest first.
+//
+// labels has one element a strike, in the strikes' order. orphans are the
+// claims of the chosen sources that say that something was a strike where
+// none was found, in order of onset: strikes that were missed, or labels that
+// a new search has left behind. An unknown preference counts no source.
+func Resolve(claims []Claim, strikes []dataset.Strike, prefer string, toleranceNs int64) (labels []Label, orphans []Claim) {
+	labels = make([]Label, len(strikes))
+	times := make([]int64, len(strikes))
+	for i, s := range strikes {
+		labels[i].Strike, times[i] = i, s.OnsetNs
+	}
+	found := make([][]Claim, len(strikes)) // by falling preference of the source
+	standing := Standing(claims)
+	for _, source := range sources(prefer) {
+		of := make([][]Claim, len(strikes)) // claims of this source
+		for _, author := range authors(standing, source) {
+			var about []Claim
+			var complete *Claim
+			for _, c := range standing {
+				switch {
+				case c.Source != source || c.Author != author:
+				case c.Complete:
+					complete = &c
+				default:
+					about = append(about, c)
+				}
+			}
+			listed := make([]bool, len(about))
+			taken := make([]bool, len(strikes))
+			for _, pair := range MatchTimes(onsets(about), times, toleranceNs) {
+				listed[pair[0]], taken[pair[1]] = true, true
+				of[pair[1]] = append(of[pair[1]], about[pair[0]])
+			}
+			for i, c := range about {
+				if !listed[i] && !c.NotStrike {
+					orphans = append(orphans, c)
+				}
+			}
+			for i := range strikes {
+				if complete != nil && !taken[i] {
+					of[i] = append(of[i], *complete)
+				}
+			}
+		}
+		for i := range strikes {
+			slices.SortStableFunc(of[i], byPreference)
+			found[i] = append(found[i], of[i]...)
+		}
+	}
+	for i, list := range found {
+		if len(list) > 0 {
+			labels[i].Claim = &list[0]
+			labels[i].Rivals = list[1:]
+			labels[i].NotStrike = list[0].NotStrike || list[0].Complete
+		}
+	}
+	slices.SortStableFunc(orphans, func(a, b Claim) int { return cmp.Compare(a.OnsetNs, b.OnsetNs) })
+	return labels, orphans
+}
+
+// byPreference orders claims of one source about one strike: what names the
+// strike before what denies it by leaving it out, then the latest first.
+func byPreference(a, b Claim) int {
+	if a.Complete != b.Complete {
+		if b.Complete {
+			return -1
+		}
+		return 1
+	}
+	return b.At.Compare(a.At)
+}
+
+// authors lists who made claims of a source, in alphabetical order.
+func authors(claims []Claim, source string) []string {
+	var out []string
+	for _, c := range claims {
+		if c.Source == source {
+			out = append(out, c.Author)
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
