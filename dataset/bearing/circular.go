@@ -2,7 +2,7 @@ package bearing
 
 import (
 	"math"
-	"sort"
+	"slices"
 )
 
 // Mean returns the circular mean in [0, 360) degrees and the mean resultant
@@ -61,8 +61,8 @@ func MeanAbsDiff(a, b []float64) float64 {
 
 // Median returns the circular median in [0, 360) degrees: the angle among
 // those given whose mean distance to all others is least (Fisher 1993,
-// section 2.3.2). Where several are equally good it returns their circular
-// mean. It withstands flips, which the mean does not. NaN without angles.
+// section 2.3.2). Where several different ones are equally good it returns
+// their circular mean. It withstands flips, which the mean does not. NaN without angles.
 // The time grows with the square of the number of angles.
 func Median(deg []float64) float64 {
 	const tieDeg = 1e-9
@@ -77,7 +77,7 @@ func Median(deg []float64) float64 {
 		switch {
 		case d < best-tieDeg:
 			best, tied = d, append(tied[:0], m)
-		case d <= best+tieDeg:
+		case d <= best+tieDeg && !slices.ContainsFunc(tied, func(t float64) bool { return math.Abs(Diff(t, m)) <= tieDeg }):
 			tied = append(tied, m)
 		}
 	}
@@ -130,7 +130,7 @@ func Quantile(deg []float64, q float64) float64 {
 	for i, d := range deg {
 		size[i] = math.Abs(Wrap180(d))
 	}
-	sort.Float64s(size)
+	slices.Sort(size)
 	at := q * float64(len(size)-1)
 	i := min(int(at), len(size)-1)
 	j := min(i+1, len(size)-1)

@@ -20,9 +20,11 @@ func NewCascade(sections []Section) *Cascade {
 func (c *Cascade) Step(x float64) float64 {
 	for i := range c.sections {
 		s, z := &c.sections[i], &c.state[i]
-		y := s.B0*x + z[0]
-		z[0] = s.B1*x - s.A1*y + z[1]
-		z[1] = s.B2*x - s.A2*y
+		// The conversions keep a processor from fusing multiplication and
+		// addition, so that all of them give the same bits.
+		y := float64(s.B0*x) + z[0]
+		z[0] = float64(s.B1*x) - float64(s.A1*y) + z[1]
+		z[1] = float64(s.B2*x) - float64(s.A2*y)
 		x = y
 	}
 	return x
