@@ -1,0 +1,142 @@
+package intake
+
+import "math"
+
+// Costs of what may lie between two stamps, in arbitrary units; their order is
+// what matters. One wrong stamp is likelier than a loss that the next stamp
+// takes back, and a restart needs at least three stamps that go on from it.
+const (
+	costDamaged = 3.0
+	costExtra   = 0.5 // a record that has no place in time
+	costLoss    = 1.0 // one lost sample; more cost slowly more
+	costMostGap = 5.0
+	costWrap    = 0.5
+	costRestart = 8.0
+
+	pathReach  = 8    // damaged stamps in a row, plus one
+	mostWrapS  = 10.0 // a wrap with a longer loss is taken for a restart
+	mostPauseS = 3600 // so is a longer step forward
+)
+
+// move is the step from one believed stamp to another.
+type move struct {
+	cost    float64
+	restart bool
+	step    int64 // of the unwrapped stamp
+	wrap    bool
+}
+
+// between judges the step from record j to record i.
+func (c *clock) between(j, i int) move {
+	step := c.Raw[i] - c.Raw[j]
+	k := i - j
+	e := float64(step) - float64(k)*c.period
+	slack := max(c.period/2, c.quantum+0.1*c.period)
+	if math.Abs(e) <= slack {
+		return move{cost: 0.02 * math.Abs(e) / slack, step: step}
+	}
+	best := move{cost: costRestart, restart: true}
+	if m, ok := c.forward(e, slack, k); ok && float64(step) <= mostPauseS*c.PerSecond {
+		best = move{cost: m, step: step}
+	}
+	if step < 0 {
+		for _, modulus := range c.Moduli {
+			w := step + modulus
+			if w < 0 || float64(w) > mostWrapS*c.PerSecond {
+				continue
+			}
+			ew := float64(w) - float64(k)*c.period
+			cost, ok := 0.0, true
+			if math.Abs(ew) > slack {
+				cost, ok = c.forward(ew, slack, k)
+			}
+			if cost += costWrap; ok && cost < best.cost {
+				best = move{cost: cost, step: w, wrap: true}
+			}
+		}
+	}
+	return best
+}
+
+// forward is the cost of an excess e of the step over k periods: a loss where
+// it is positive, records too many where it is negative.
+func (c *clock) forward(e, slack float64, k int) (cost float64, ok bool) {
+	if e > 0 {
+		return min(costMostGap, costLoss+0.6*math.Log2(max(1, e/c.period))), true
+	}
+	extra := math.Round(-e / c.period)
+	if extra > float64(k-1) {
+		return 0, false
+	}
+	return costExtra * extra, true
+}
+
+// path finds the cheapest way through the stamps: which to believe, where the
+// counter wrapped and where the board restarted. It unwraps the believed ones.
+func (c *clock) path() {
+	n := len(c.Raw)
+	cost := make([]float64, n)
+	from := make([]int8, n) // records back to the stamp believed before; 0: none
+	for i := range n {
+		cost[i] = costDamaged * float64(i)
+		if i >= pathReach {
+			cost[i] = math.Inf(1)
+		}
+		for k := 1; k <= pathReach && k <= i; k++ {
+			before := cost[i-k] + costDamaged*float64(k-1)
+			if before >= cost[i] {
+				continue
+			}
+			if m := c.between(i-k, i); before+m.cost < cost[i] {
+				cost[i] = before + m.cost
+				from[i] = int8(k)
+			}
+		}
+	}
+	end := n - 1
+	for k := 1; k < pathReach && k < n; k++ {
+		if cost[n-1-k]+costDamaged*float64(k) < cost[end]+costDamaged*float64(n-1-end) {
+			end = n - 1 - k
+		}
+	}
+	c.good = make([]bool, n)
+	for i := end; ; i -= int(from[i]) {
+		c.good[i] = true
+		if from[i] == 0 {
+			break
+		}
+	}
+	c.unwrap()
+}
+
+// unwrap numbers the runs between restarts and gives each believed stamp its
+// time in its run.
+func (c *clock) unwrap() {
+	n := len(c.Raw)
+	c.time = make([]float64, n)
+	c.run = make([]int32, n)
+	last := -1
+	var elapsed int64
+	run := int32(0)
+	for i := range n {
+		c.run[i] = run
+		if !c.good[i] {
+			continue
+		}
+		if last >= 0 {
+			m := c.between(last, i)
+			if m.restart {
+				run++
+				elapsed = 0
+				c.run[i] = run
+			} else {
+				elapsed += m.step
+				if m.wrap {
+					c.wraps++
+				}
+			}
+		}
+		c.time[i] = float64(elapsed)
+		last = i
+	}
+}

@@ -1,0 +1,108 @@
+package intake
+
+import (
+	"errors"
+	"math"
+	"slices"
+)
+
+// rhythmRows is how far apart the stamps are whose slope gives the period: far
+// enough to even out jitter, near enough that most stretches lost nothing.
+const rhythmRows = 64
+
+// rhythm estimates the period between records and the grain of their stamps,
+// jitter included, from stretches of rhythmRows records. Medians keep losses,
+// restarts, wraps and damaged stamps out.
+func rhythm(raw []int64, moduli []int64) (period, quantum float64, err error) {
+	rows := min(rhythmRows, len(raw)-1)
+	var slopes []float64
+	stride := max(1, (len(raw)-rows)/20000)
+	for i := 0; i+rows < len(raw); i += stride {
+		d := raw[i+rows] - raw[i]
+		if d < 0 {
+			d = wrapped(d, moduli)
+		}
+		if d > 0 {
+			slopes = append(slopes, float64(d)/float64(rows))
+		}
+	}
+	if len(slopes)*2 < (len(raw)-rows)/stride || len(slopes) == 0 {
+		return 0, 0, errors.New("time stamps do not advance")
+	}
+	slices.Sort(slopes)
+	period = slopes[len(slopes)/2]
+	grain := grainOf(raw)
+	quantum = max(grain, jitter(raw, rows, period))
+	// The median of quantised slopes is itself quantised: take the mean of the
+	// stretches that lost nothing.
+	for range 3 {
+		sum, n := 0.0, 0
+		for _, s := range slopes {
+			if math.Abs(s-period)*float64(rows) <= max(quantum, 0.4*period) {
+				sum += s
+				n++
+			}
+		}
+		if n == 0 {
+			break
+		}
+		period = sum / float64(n)
+	}
+	return period, quantum, nil
+}
+
+// wrapped adds the smallest modulus that makes a step forward of at most half
+// of it, or returns the step as it is.
+func wrapped(d int64, moduli []int64) int64 {
+	for _, m := range moduli {
+		if e := d + m; e > 0 && e < m/2 {
+			return e
+		}
+	}
+	return d
+}
+
+// grainOf returns the unit that nearly all stamps are multiples of, counted
+// from the first: 1000 for a millisecond counter written in microseconds.
+func grainOf(raw []int64) float64 {
+	for _, g := range []int64{1000000, 100000, 10000, 1000, 500, 250, 200, 125, 100, 50, 20, 10, 8, 5, 4, 2} {
+		n, fit := 0, 0
+		for i := 1; i < len(raw) && i < 4096; i++ {
+			if raw[i] == raw[i-1] {
+				continue
+			}
+			n++
+			if (raw[i]-raw[i-1])%g == 0 {
+				fit++
+			}
+		}
+		if n > 0 && fit*50 >= n*49 {
+			return float64(g)
+		}
+	}
+	return 1
+}
+
+// jitter returns the usual spread of stamps about an even pace within a
+// stretch of records: the median over stretches of the range without the
+// outer twentieths, brought to the full range of an even spread.
+func jitter(raw []int64, rows int, period float64) float64 {
+	if rows < 8 {
+		return 0
+	}
+	var spreads []float64
+	buf := make([]float64, rows)
+	stride := max(rows, (len(raw)-rows)/2000)
+	for i := 0; i+rows <= len(raw); i += stride {
+		for k := range rows {
+			buf[k] = float64(raw[i+k]-raw[i]) - float64(k)*period
+		}
+		slices.Sort(buf)
+		cut := rows / 20
+		spreads = append(spreads, (buf[rows-1-cut]-buf[cut])/0.9)
+	}
+	slices.Sort(spreads)
+	// Any tilt left by an imprecise period adds to the spread; losses do too.
+	// Quartile rather than median: the calm stretches show the jitter.
+	return spreads[len(spreads)/4]
+}
