@@ -136,7 +136,7 @@ func (m *model) start(sense int, offsetDeg float64) params {
 type effort struct{ starts, rounds, keep, moreRounds int }
 
 func thorough() effort { return effort{starts: 12, rounds: 4, keep: 3, moreRounds: 12} }
-func quick() effort    { return effort{starts: 12, rounds: 3, keep: 2, moreRounds: 5} }
+func quick() effort    { return effort{starts: 12, rounds: 2, keep: 1, moreRounds: 5} }
 
 // search fits the model from several starts and returns the likeliest.
 func (m *model) search(ctx context.Context, sense int, e effort) (params, error) {

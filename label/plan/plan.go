@@ -101,10 +101,9 @@ type Alignment struct {
 	MissRate      float64 // of the steps within plan and session
 	ExtraRate     float64
 
-	LogRatio    float64 // log likelihood against pushes from anywhere, in nats
-	Chance      Chance
-	SenseNats   float64 // by how much the sense given is likelier than the other
-	AgainstRate float64 // log likelihood per find, in nats
+	LogRatio  float64 // log likelihood against pushes from anywhere, in nats
+	SenseNats float64 // by how much the sense given is likelier than the other
+	Chance    Chance
 }
 
 // ErrChance marks an alignment that fits no better than random order does.
@@ -197,7 +196,7 @@ func (m *model) describe(p params, minPosterior float64) Alignment {
 		Finds: make([]Assignment, len(m.finds)), Sense: p.sense,
 		StraightSDDeg: sdOf(p.kappa[0]), HookSDDeg: sdOf(p.kappa[1]),
 		MissRate: p.miss, ExtraRate: p.extra,
-		LogRatio: p.logRatio, AgainstRate: p.logRatio / float64(len(m.finds)),
+		LogRatio: p.logRatio,
 	}
 	for j, f := range post.finds {
 		as := Assignment{State: Ambiguous, Entry: f.entry, Posterior: f.posterior}
