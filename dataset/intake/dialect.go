@@ -2,6 +2,7 @@ package intake
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -106,7 +107,7 @@ func recognise(h *head) (Dialect, decoder, error) {
 		return best, nil, fmt.Errorf("cannot be read as %s", why[0])
 	}
 	if hardlyText(h.bytes) {
-		return best, nil, fmt.Errorf("looks binary, and holds no frames that the rig's [log.frame] describes: describe the board's frames there (magic, fields, checksum)")
+		return best, nil, fmt.Errorf("looks binary and %w, nor frames that the rig's [log.frame] describes: describe the board's frames there (magic, fields, checksum)", ErrUnknown)
 	}
 	text := ""
 	for _, l := range h.lines {
@@ -115,8 +116,11 @@ func recognise(h *head) (Dialect, decoder, error) {
 			break
 		}
 	}
-	return best, nil, fmt.Errorf("holds no records of a known dialect (%s)%s: give the columns a header line such as t_us,ax,ay,az,gx,gy,gz, or state --dialect", DialectNames(), text)
+	return best, nil, fmt.Errorf("%w (%s)%s: give the columns a header line such as t_us,ax,ay,az,gx,gy,gz, or state --dialect", ErrUnknown, DialectNames(), text)
 }
+
+// ErrUnknown is in the error of a file that is no log of a known dialect.
+var ErrUnknown = errors.New("holds no records of a known dialect")
 
 // hardlyText tells whether bytes are binary rather than text.
 func hardlyText(b []byte) bool {
