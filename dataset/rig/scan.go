@@ -106,7 +106,11 @@ func (w *walker) header(e *unstable.Node, root reflect.Type) (string, reflect.Ty
 			path, t = fmt.Sprintf("%s[%d]", path, n), t.Elem()
 			w.at[path] = w.where(key)
 		case isList || last && e.Kind == unstable.ArrayTable || t.Kind() != reflect.Struct:
-			w.mistyped(key, path, t, "a table")
+			got := "a table"
+			if last && e.Kind == unstable.ArrayTable {
+				got = "a list of tables"
+			}
+			w.mistyped(key, path, t, got)
 			return path, nil
 		}
 	}
@@ -166,7 +170,7 @@ func (w *walker) descend(key *unstable.Node, path string, t reflect.Type) (strin
 	return full, nil
 }
 
-// value looks at the type of a value.
+// value looks at the type of a value; key is where to complain.
 func (w *walker) value(v, key *unstable.Node, path string, t reflect.Type) {
 	ok := false
 	switch t.Kind() {
@@ -180,12 +184,12 @@ func (w *walker) value(v, key *unstable.Node, path string, t reflect.Type) {
 		if ok = v.Kind == unstable.Array; ok {
 			n := 0
 			for it := v.Children(); it.Next(); n++ {
-				sub := fmt.Sprintf("%s[%d]", path, n)
-				w.at[sub] = w.at[path]
-				if it.Node().Raw.Length > 0 {
-					w.at[sub] = w.where(it.Node())
+				sub, at := fmt.Sprintf("%s[%d]", path, n), key
+				if it.Node().Raw.Length > 0 { // lists have no place of their own
+					at = it.Node()
 				}
-				w.value(it.Node(), key, sub, t.Elem())
+				w.at[sub] = w.where(at)
+				w.value(it.Node(), at, sub, t.Elem())
 			}
 		}
 	case reflect.Struct:
