@@ -77,16 +77,12 @@ func stated(x float64) bool { return x > 0 && !math.IsInf(x, 0) }
 // the Royal Meteorological Society 132:2925-2942, equation 7). Since
 // d(t) = pi/2 - (4/pi) sum over odd n of cos(n t)/n^2 and the wrapped normal's
 // n-th moment is exp(-n^2 sd^2/2), it is a quickly falling sum. 0 is perfect;
-// for sd 0 it is the size of the error.
+// a spread of 0.05 degrees or less counts as none, and the score is then the
+// size of the error.
 func CircularCRPS(errDeg, sdDeg float64) float64 {
 	err, sd := math.Abs(bearing.Rad(bearing.Wrap180(errDeg))), bearing.Rad(sdDeg)
-	switch {
-	case !(sd > 0):
+	if !(sdDeg > 0.05) {
 		return bearing.Deg(err)
-	case sdDeg < 1: // the wrap does not matter: the normal distribution's own (same source, equation 3)
-		z := err / sd
-		density := math.Exp(-z*z/2) / math.Sqrt(2*math.Pi)
-		return bearing.Deg(sd * (z*math.Erf(z/math.Sqrt2) + 2*density - 1/math.Sqrt(math.Pi)))
 	}
 	sum := math.Pi / 4
 	for n := 1.0; ; n += 2 {

@@ -1,0 +1,67 @@
+package eval_test
+
+import (
+	"strings"
+	"testing"
+
+	"strikerose/eval"
+	"strikerose/eval/evaltest"
+	"strikerose/label"
+)
+
+func TestTrainAuto(t *testing.T) {
+	unlabelled := evaltest.Data(evaltest.Sessions(2, 30), 1)
+	for i := range unlabelled.Cases {
+		unlabelled.Cases[i].Train, unlabelled.Cases[i].Score = nil, nil
+	}
+	trainOnly := evaltest.Data(evaltest.Sessions(3, 30), 1)
+	for i := range trainOnly.Cases {
+		trainOnly.Cases[i].Score = nil
+	}
+	for _, c := range []struct {
+		name string
+		d    *eval.Data
+		o    eval.AutoOptions
+		pick string // one of these, by |
+		why  string
+	}{
+		{"sessions", evaltest.Data(evaltest.Sessions(3, 30), 1), eval.AutoOptions{}, "learner|twin", "over 3 folds of whole sessions"},
+		{"labels to train on alone", trainOnly, eval.AutoOptions{}, "learner|twin", "over 3 folds"},
+		{"many sessions", evaltest.Data(evaltest.Sessions(9, 10), 1), eval.AutoOptions{}, "learner|twin", "over 5 folds"},
+		{"one session", evaltest.Data(evaltest.Sessions(1, 40), 1), eval.AutoOptions{}, "learner|twin", "flatters"},
+		{"in a hurry", evaltest.Data(evaltest.Sessions(3, 30), 1), eval.AutoOptions{MaxWaitMs: 30}, "pointer", "folds"},
+		{"no labels", unlabelled, eval.AutoOptions{}, "turncoat", "no strike has a label"},
+		{"no strikes", &eval.Data{TrainTruth: label.Plan}, eval.AutoOptions{}, "turncoat", "no strike has a label"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d, why, err := eval.TrainAuto(t.Context(), c.d, evaltest.Families(), c.o)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if name := d.Info().Name; !strings.Contains("|"+c.pick+"|", "|"+name+"|") {
+				t.Errorf("picked %s, want %s (%s)", name, c.pick, why)
+			}
+			if !strings.Contains(why, c.why) || !strings.HasPrefix(why, d.Info().Name+",") {
+				t.Errorf("reason %q, want the name and %q", why, c.why)
+			}
+		})
+	}
+}
+
+func TestTrainAutoRefuses(t *testing.T) {
+	d := evaltest.Data(evaltest.Sessions(2, 30), 1)
+	if _, _, err := eval.TrainAuto(t.Context(), d, evaltest.Families(), eval.AutoOptions{MaxWaitMs: 1}); err == nil || !strings.Contains(err.Error(), "within 1 ms") {
+		t.Errorf("error %v, want one about the wait", err)
+	}
+	fitted := evaltest.Families()[2:]
+	if _, _, err := eval.TrainAuto(t.Context(), &eval.Data{TrainTruth: label.Plan}, fitted, eval.AutoOptions{}); err == nil || !strings.Contains(err.Error(), "no rule") {
+		t.Errorf("error %v, want one that there is nothing to learn from", err)
+	}
+}
+
+func TestCriterion(t *testing.T) {
+	// Half a face of six is 30 degrees, half a band of three on a metre a sixth of a metre.
+	if got := eval.Criterion(30, 1.0/6, 6, 3, 1); got < 2-1e-12 || got > 2+1e-12 {
+		t.Errorf("Criterion = %g, want 2", got)
+	}
+}

@@ -1,0 +1,86 @@
+package report
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"io"
+	"math"
+	"strconv"
+
+	"strikerose/eval"
+)
+
+// CSV writes one line a group, detector and measure, in SI units and shares:
+// rig,band,kind,strikes,unit,units,detector,measure,value,low,high,n,method.
+// What is not known is empty.
+func CSV(w io.Writer, c *eval.Comparison) error {
+	out := csv.NewWriter(w)
+	if err := out.Write([]string{"rig", "band", "kind", "strikes", "unit", "units", "detector", "measure", "value", "low", "high", "n", "method"}); err != nil {
+		return err
+	}
+	for _, g := range c.Groups {
+		for _, row := range g.Rows {
+			for _, m := range c.Measures {
+				f := row.Figure(m.Name)
+				err := out.Write([]string{g.Rig, g.Band, g.Kind, strconv.Itoa(g.Strikes), g.Unit, strconv.Itoa(f.Units),
+					row.Detector, m.Name, plain(f.Value), plain(f.Low), plain(f.High), strconv.Itoa(f.N), f.Method})
+				if err != nil {
+					return err
+				}
+			}
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// StrikesCSV writes one line a strike and detector: the truth scored against
+// and the answer, with its errors. What is not known is empty.
+func StrikesCSV(w io.Writer, c *eval.Comparison) error {
+	out := csv.NewWriter(w)
+	header := []string{"session", "rig", "onset_s", "truth", "true_bearing_deg", "true_height_m", "true_face", "true_band", "kind",
+		"detector", "bearing_deg", "height_m", "bearing_error_deg", "height_error_m", "bearing_half90_deg", "height_half90_m"}
+	if err := out.Write(header); err != nil {
+		return err
+	}
+	for i, s := range c.Strikes {
+		for k, d := range c.Detectors {
+			e, score := c.Answers[k][i], c.Scores[k][i]
+			err := out.Write([]string{s.Session, s.Rig, strconv.FormatFloat(float64(s.OnsetNs)/1e9, 'f', 6, 64), s.Truth.Source,
+				plain(s.Truth.BearingDeg), plain(s.Truth.HeightM), strconv.Itoa(s.Truth.Face), s.Truth.Band, s.Truth.Kind,
+				d.Name, plain(e.BearingDeg), plain(e.HeightM), plain(score.BearingErrDeg), plain(score.HeightErrM), plain(e.BearingHalf90Deg), plain(e.HeightHalf90M)})
+			if err != nil {
+				return err
+			}
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+func plain(x float64) string {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return ""
+	}
+	return strconv.FormatFloat(x, 'g', 8, 64)
+}
+
+// jsonVersion is raised when a key of the JSON changes its meaning; keys may be
+// added without.
+const jsonVersion = 1
+
+// JSON writes {"version": 1, "corpus": ..., "tool": ..., "comparison": ...}
+// with the comparison as its struct tags say; angles in degrees, lengths in
+// metres, shares from 0 to 1, and null for what is not known.
+func JSON(w io.Writer, c *eval.Comparison, m Meta) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	e.SetEscapeHTML(false)
+	return e.Encode(struct {
+		Version    int              `json:"version"`
+		Corpus     string           `json:"corpus,omitempty"`
+		Tool       string           `json:"tool,omitempty"`
+		Command    string           `json:"command,omitempty"`
+		Comparison *eval.Comparison `json:"comparison"`
+	}{jsonVersion, m.Corpus, m.Tool, m.Command, c})
+}

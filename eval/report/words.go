@@ -1,0 +1,232 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"strikerose/eval"
+)
+
+// Marks of the tables.
+const (
+	markBest = "*"
+	markTied = "~"
+)
+
+// mark tells how a detector stands in a group by a measure: the best one, one
+// that cannot be told from it, or neither.
+func mark(g eval.Group, detector, measure string) string {
+	for _, p := range g.Pairs {
+		if p.Measure != measure {
+			continue
+		}
+		if p.Best == detector {
+			return markBest
+		}
+		if p.Other == detector && !p.Distinct {
+			return markTied
+		}
+	}
+	return ""
+}
+
+func rowOf(g eval.Group, detector string) eval.Row {
+	for _, r := range g.Rows {
+		if r.Detector == detector {
+			return r
+		}
+	}
+	return eval.Row{}
+}
+
+func anyKnown(g eval.Group, measure string) bool {
+	for _, r := range g.Rows {
+		if r.Figure(measure).Known() {
+			return true
+		}
+	}
+	return false
+}
+
+// rigsOf lists how the groups of bands and kinds name their rig: "" alone when
+// there is a single one.
+func rigsOf(c *eval.Comparison) []string {
+	var out []string
+	for _, g := range c.Groups {
+		if (g.Band != "" || g.Kind != "") && (len(out) == 0 || out[len(out)-1] != g.Rig) {
+			out = append(out, g.Rig)
+		}
+	}
+	return out
+}
+
+func groupTitle(g eval.Group) string {
+	title := "all strikes"
+	if g.Rig != "" {
+		title = "rig " + g.Rig
+	}
+	for _, part := range []string{g.Band, g.Kind} {
+		if part != "" {
+			title += ", " + part
+		}
+	}
+	return title
+}
+
+func countsOf(g eval.Group) string {
+	return fmt.Sprintf("%s, %s", plural(g.Strikes, "strike"), plural(g.Units, unitName(g.Unit)))
+}
+
+func unitName(unit string) string {
+	if unit == eval.UnitBlock {
+		return "block"
+	}
+	return unit
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+func splitSentence(c *eval.Comparison) string {
+	scored := 0
+	for _, s := range c.Sessions {
+		if s.Scored > 0 {
+			scored++
+		}
+	}
+	s := fmt.Sprintf("Each %s in turn is left out and scored by detectors trained on the others (%s, rig %s). Scored against %s labels", c.Leave, plural(scored, "session"), strings.Join(c.Rigs, ", "), c.ScoreTruth)
+	if c.TrainTruth != c.ScoreTruth {
+		s += ", trained on " + c.TrainTruth + " labels"
+	}
+	return s + fmt.Sprintf(". Seed %d.", c.Seed)
+}
+
+// answer says in a few sentences what the first group shows.
+func answer(c *eval.Comparison) []string {
+	var out []string
+	for _, m := range []struct {
+		measure, what, unit string
+		scale               float64
+	}{
+		{eval.BearingMAE, "around the bag", "degrees", 1},
+		{eval.HeightMAE, "up and down", "cm", 100},
+	} {
+		if s := leader(c.Groups[0], m.measure, m.what, m.unit, m.scale); s != "" {
+			out = append(out, s)
+		}
+	}
+	if best := bestOf(c.Groups[0], eval.BearingMAE); best != "" {
+		row := rowOf(c.Groups[0], best)
+		out = append(out, fmt.Sprintf("%s puts %s %% of the strikes on the right face and is more than %d degrees off in %s %%.", best,
+			number(row.Figure("right_face_share").Value, 100, 1), eval.FlipDeg, number(row.Figure("flip_share").Value, 100, 1)))
+	}
+	return out
+}
+
+// bestOf is the detector with the least value of a measure; "" without any.
+func bestOf(g eval.Group, measure string) string {
+	best, least := "", 0.0
+	for _, r := range g.Rows {
+		if f := r.Figure(measure); f.Known() && (best == "" || f.Value < least) {
+			best, least = r.Detector, f.Value
+		}
+	}
+	return best
+}
+
+func leader(g eval.Group, measure, what, unit string, scale float64) string {
+	best := bestOf(g, measure)
+	if best == "" {
+		return ""
+	}
+	f := rowOf(g, best).Figure(measure)
+	s := fmt.Sprintf("%s, %s errs least: by %s %s on average", what, best, number(f.Value, scale, 1), unit)
+	if f.HasInterval() {
+		s += " " + interval(f, scale, 1)
+	}
+	var tied []string
+	for _, r := range g.Rows {
+		if mark(g, r.Detector, measure) == markTied {
+			tied = append(tied, r.Detector)
+		}
+	}
+	if len(tied) > 0 {
+		s += "; " + strings.Join(tied, ", ") + " cannot be told from it"
+	}
+	return strings.ToUpper(s[:1]) + s[1:] + "."
+}
+
+// notes are the sentences that the tables need: marks, intervals, floor,
+// warnings, what was left out.
+func notes(c *eval.Comparison) []string {
+	var out []string
+	compared := 0
+	for _, p := range c.Groups[0].Pairs {
+		if p.Measure == eval.BearingMAE {
+			compared++
+		}
+	}
+	if compared > 0 {
+		out = append(out, fmt.Sprintf("%s least mean error; %s cannot be told from it on the same strikes (sign-flip test over resampling units, two-sided at %g %%, Holm-corrected for %s with the best).",
+			markBest, markTied, 100*(1-c.Level), plural(compared, "comparison")))
+	}
+	out = append(out, fmt.Sprintf("Intervals hold %g %%: bootstrap over resampling units, %d resamples; bias-corrected and accelerated, percentile for medians and percentiles, exact where a share is 0 or 100 %%.", 100*c.Level, c.Resamples))
+	out = append(out, sentence("Truth: "+c.Floor.Note))
+	for _, w := range c.Warnings {
+		out = append(out, sentence("Warning: "+w))
+	}
+	for _, g := range c.Groups {
+		for _, w := range g.Warnings {
+			out = append(out, sentence("Warning: "+w))
+		}
+	}
+	for _, s := range c.Skipped {
+		out = append(out, sentence(fmt.Sprintf("Left out: %s: %s: %s", s.Detector, s.Where, s.Why)))
+	}
+	return append(out, sessionNotes(c)...)
+}
+
+func sentence(s string) string { return strings.TrimSuffix(s, ".") + "." }
+
+func sessionNotes(c *eval.Comparison) []string {
+	var unlabelled, not, orphans, found int
+	for _, s := range c.Sessions {
+		found += s.Found
+		unlabelled += s.Unlabelled
+		not += s.NotStrikes
+		orphans += s.OrphanLabels
+	}
+	return []string{fmt.Sprintf("Of %d finds %d have no label and %d are labelled as no strike; both are left out. %s no find nearby.",
+		found, unlabelled, not, labelsHave(orphans))}
+}
+
+func labelsHave(n int) string {
+	if n == 1 {
+		return "1 label has"
+	}
+	return fmt.Sprintf("%d labels have", n)
+}
+
+// detectionRow is one line about the finder.
+type detectionRow struct {
+	Title, Unit string
+	Figure      eval.Figure
+	Scale       float64
+	Digits      int
+}
+
+func detectionRows(d *eval.Detection) []detectionRow {
+	return []detectionRow{
+		{"precision", "%", d.Precision, 100, 2},
+		{"recall", "%", d.Recall, 100, 2},
+		{"F1", "%", d.F1, 100, 2},
+		{"onset error, mean", "ms", d.OnsetErrorMs, 1, 2},
+		{"onset bias (found minus true)", "ms", d.OnsetBiasMs, 1, 2},
+		{"delay of the decision, mean", "ms", d.DelayMs, 1, 1},
+		{"delay of the decision, 95th", "ms", d.DelayP95Ms, 1, 1},
+	}
+}
