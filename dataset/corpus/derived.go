@@ -59,26 +59,33 @@ func (c *Corpus) putDerived(ctx context.Context, session string, t *table, encod
 
 // readDerived reads one derived table of a session; missing gives the error
 // for a table that was not made yet, with the command that makes it.
-func (c *Corpus) readDerived(session, table string, missing error, command string) (rel string, file []byte, err error) {
+func (c *Corpus) readDerived(session, table string, missing error, command string, decode func(file []byte) (*decoded, error)) error {
 	p, err := c.find(session)
 	if err != nil {
-		return "", nil, err
+		return err
 	}
-	rel = part(table, p.rig, p.session)
-	file, err = os.ReadFile(c.path(rel))
+	rel := part(table, p.rig, p.session)
+	file, err := os.ReadFile(c.path(rel))
 	if errors.Is(err, fs.ErrNotExist) {
-		return rel, nil, fmt.Errorf("corpus: session %s: %w: run strikerose %s -C %s --sessions %s", session, missing, command, c.dir, session)
+		return fmt.Errorf("corpus: session %s: %w: run strikerose %s -C %s --sessions %s", session, missing, command, c.dir, session)
 	}
 	if err != nil {
-		return rel, nil, fmt.Errorf("corpus: %w", err)
+		return fmt.Errorf("corpus: %w", err)
 	}
-	return rel, file, nil
+	d, err := decode(file)
+	if err == nil {
+		err = requireIdentity(d, p)
+	}
+	if err != nil {
+		return c.damaged(rel, err)
+	}
+	return nil
 }
 
-// digestOf returns the checksum of a table of a session, "" where there is
+// digestAt returns the checksum of a table of a session, "" where there is
 // none.
-func (c *Corpus) digestOf(table string, s *dataset.Session) (string, error) {
-	rel := part(table, s.Rig, s.Name)
+func (c *Corpus) digestAt(table string, p place) (string, error) {
+	rel := part(table, p.rig, p.session)
 	file, err := os.ReadFile(c.path(rel))
 	if errors.Is(err, fs.ErrNotExist) {
 		return "", nil
@@ -93,13 +100,16 @@ func (c *Corpus) digestOf(table string, s *dataset.Session) (string, error) {
 	return digest, nil
 }
 
-// requireIdentity verifies the rig and session columns of a table against
-// where it lies.
+// requireIdentity verifies the rig and session of a table, which stand in its
+// metadata and in two of its columns, against where it lies.
 func requireIdentity(d *decoded, p place) error {
+	if d.meta[rigMeta] != p.rig || d.meta[sessionMeta] != p.session {
+		return fmt.Errorf("%w: session %s on rig %s", errMisplaced, d.meta[sessionMeta], d.meta[rigMeta])
+	}
 	rigs, sessions := d.columns[0].([]string), d.columns[1].([]string)
 	for i := range d.rows {
 		if rigs[i] != p.rig || sessions[i] != p.session {
-			return fmt.Errorf("row %d is of session %s on rig %s", i, sessions[i], rigs[i])
+			return fmt.Errorf("%w: row %d is of session %s on rig %s", errMisplaced, i, sessions[i], rigs[i])
 		}
 	}
 	return nil

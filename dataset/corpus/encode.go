@@ -10,6 +10,8 @@ import (
 
 	"github.com/parquet-go/parquet-go"
 	"github.com/parquet-go/parquet-go/compress/zstd"
+
+	"strikerose/dataset"
 )
 
 // rowGroupRows is the size of a row group: small enough that an engine can
@@ -23,21 +25,29 @@ const pageRows = 1 << 13
 // metaPrefix starts every key that this package puts into a file's metadata.
 const metaPrefix = "strikerose."
 
-// encode writes columns of equal length as one sealed Parquet file. The data
-// must stand in the table's order. The same input gives the same bytes.
-func (t *table) encode(ctx context.Context, data []any, meta map[string]string) (sealed []byte, err error) {
+// Metadata keys that say whose table it is.
+const (
+	rigMeta     = "rig"
+	sessionMeta = "session"
+)
+
+// encode writes columns of equal length as one sealed Parquet file of the
+// session s. The data must stand in the table's order, without rig and session,
+// which encode adds. The same input gives the same bytes.
+func (t *table) encode(ctx context.Context, s *dataset.Session, data []any, meta map[string]string) (sealed []byte, err error) {
 	defer recovered(&err)
-	if len(data) != len(t.columns) {
-		panic(fmt.Sprintf("corpus: table %s has %d columns, data has %d", t.name, len(t.columns), len(data)))
+	if len(data)+2 != len(t.columns) {
+		panic(fmt.Sprintf("corpus: table %s has %d columns, data has %d", t.name, len(t.columns), len(data)+2))
 	}
 	rows := rowsOf(data[0])
+	data = append([]any{repeated{s.Rig, rows}, repeated{s.Name, rows}}, data...)
 	for i := range data {
 		if n := rowsOf(data[i]); n != rows {
-			return nil, fmt.Errorf("column %s: %d rows where %s has %d", t.columns[i].name, n, t.columns[0].name, rows)
+			return nil, fmt.Errorf("column %s: %d rows where %s has %d", t.columns[i].name, n, t.columns[2].name, rows)
 		}
 	}
 	var out bytes.Buffer
-	w := parquet.NewGenericWriter[any](&out, t.writerOptions(meta)...)
+	w := parquet.NewGenericWriter[any](&out, t.writerOptions(s, meta)...)
 	columns := w.ColumnWriters()
 	buf := make([]parquet.Value, 0, pageRows)
 	for start := 0; start < rows; start += rowGroupRows {
@@ -64,13 +74,15 @@ func (t *table) encode(ctx context.Context, data []any, meta map[string]string) 
 }
 
 // writerOptions fixes everything that decides the bytes of a file.
-func (t *table) writerOptions(meta map[string]string) []parquet.WriterOption {
+func (t *table) writerOptions(s *dataset.Session, meta map[string]string) []parquet.WriterOption {
 	options := []parquet.WriterOption{
 		t.schema(),
 		parquet.CreatedBy("strikerose", "1", ""),
 		parquet.Compression(&zstd.Codec{Level: zstd.SpeedDefault, Concurrency: 1}),
 		parquet.KeyValueMetadata(metaPrefix+"table", t.name),
 		parquet.KeyValueMetadata(metaPrefix+"frame", t.frame),
+		parquet.KeyValueMetadata(metaPrefix+rigMeta, s.Rig),
+		parquet.KeyValueMetadata(metaPrefix+sessionMeta, s.Name),
 		parquet.KeyValueMetadata(metaPrefix+sealKey, emptySeal),
 	}
 	for _, c := range t.columns {

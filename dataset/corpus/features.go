@@ -42,7 +42,7 @@ func (c *Corpus) PutFeatures(ctx context.Context, session string, t FeatureTable
 		return fmt.Errorf("corpus: session %s: features: %w", session, err)
 	}
 	return c.putDerived(ctx, session, featuresTable(nil, nil), func(s *dataset.Session) ([]byte, error) {
-		windowsSHA, err := c.digestOf("windows", s)
+		windowsSHA, err := c.digestAt("windows", place{s.Rig, s.Name})
 		if err != nil {
 			return nil, err
 		}
@@ -59,7 +59,7 @@ func (t *FeatureTable) encode(ctx context.Context, s *dataset.Session, windowsSH
 	for i := range number {
 		number[i] = int64(t.Number[i])
 	}
-	data := []any{repeated{s.Rig, n}, repeated{s.Name, n}, number, t.OnsetNs}
+	data := []any{number, t.OnsetNs}
 	for j := range t.Names {
 		values := make([]float64, n)
 		for i, row := range t.Rows {
@@ -67,7 +67,7 @@ func (t *FeatureTable) encode(ctx context.Context, s *dataset.Session, windowsSH
 		}
 		data = append(data, values)
 	}
-	return featuresTable(t.Names, t.Units).encode(ctx, data, map[string]string{
+	return featuresTable(t.Names, t.Units).encode(ctx, s, data, map[string]string{
 		toolKey: t.Made.Tool, paramsKey: t.Made.Params, fromKey: windowsSHA,
 	})
 }
@@ -106,13 +106,13 @@ func (t *FeatureTable) check() error {
 // Features returns what PutFeatures kept. The error about a session without
 // features holds ErrNoFeatures.
 func (c *Corpus) Features(session string) (FeatureTable, error) {
-	rel, file, err := c.readDerived(session, "features", ErrNoFeatures, "features")
+	var t FeatureTable
+	err := c.readDerived(session, "features", ErrNoFeatures, "features", func(file []byte) (d *decoded, err error) {
+		t, d, err = decodeFeatures(context.Background(), file)
+		return d, err
+	})
 	if err != nil {
 		return FeatureTable{}, err
-	}
-	t, _, err := decodeFeatures(context.Background(), file)
-	if err != nil {
-		return FeatureTable{}, c.damaged(rel, err)
 	}
 	return t, nil
 }

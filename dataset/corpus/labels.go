@@ -80,7 +80,7 @@ func (c *Corpus) PutLabels(ctx context.Context, session string, rows []LabelRow)
 				return nil, fmt.Errorf("row %d: %w", i, err)
 			}
 		}
-		windowsSHA, err := c.digestOf("windows", s)
+		windowsSHA, err := c.digestAt("windows", place{s.Rig, s.Name})
 		if err != nil {
 			return nil, err
 		}
@@ -162,8 +162,7 @@ func encodeLabels(ctx context.Context, s *dataset.Session, rows []LabelRow, meta
 		}
 		return out
 	}
-	return labelsTable().encode(ctx, []any{
-		repeated{s.Rig, n}, repeated{s.Name, n},
+	return labelsTable().encode(ctx, s, []any{
 		text(func(r *LabelRow) string { return r.ID }),
 		whole(func(r *LabelRow) int64 { return r.OnsetNs }),
 		number(func(r *LabelRow) float64 { return float64(r.OnsetNs) / 1e9 }),
@@ -203,13 +202,13 @@ func positiveOrNaN(v float64) float64 {
 // Labels returns what PutLabels kept. The error about a session without a view
 // holds ErrNoLabels.
 func (c *Corpus) Labels(session string) ([]LabelRow, error) {
-	rel, file, err := c.readDerived(session, "labels", ErrNoLabels, "find")
+	var rows []LabelRow
+	err := c.readDerived(session, "labels", ErrNoLabels, "find", func(file []byte) (d *decoded, err error) {
+		rows, d, err = decodeLabels(context.Background(), file)
+		return d, err
+	})
 	if err != nil {
 		return nil, err
-	}
-	rows, _, err := decodeLabels(context.Background(), file)
-	if err != nil {
-		return nil, c.damaged(rel, err)
 	}
 	return rows, nil
 }

@@ -15,8 +15,8 @@ import (
 func rawPath(sha string) string { return rawDir + "/" + sha + ".zst" }
 
 // KeepRaw keeps a log as it came, named after the SHA-256 of its bytes, and
-// returns that and the number of bytes. A log that is kept already is read to
-// its end and left as it is.
+// returns that and the number of bytes. A log that is kept already is left as
+// it is, unless what is kept is damaged.
 func (c *Corpus) KeepRaw(ctx context.Context, r io.Reader) (sha string, n int64, err error) {
 	l, err := c.flock(rawLock)
 	if err != nil {
@@ -52,11 +52,10 @@ func (c *Corpus) KeepRaw(ctx context.Context, r io.Reader) (sha string, n int64,
 		os.Remove(f.Name())
 		return "", 0, explain(err)
 	}
-	path := c.path(rawPath(sha))
-	if _, err := os.Lstat(path); err == nil {
+	if c.verifyRaw(ctx, sha) == nil {
 		return sha, n, explain(os.Remove(f.Name()))
 	}
-	if err := rename(f.Name(), path); err != nil {
+	if err := rename(f.Name(), c.path(rawPath(sha))); err != nil {
 		os.Remove(f.Name())
 		return "", 0, err
 	}
@@ -74,6 +73,13 @@ func compressTo(ctx context.Context, w io.Writer, r io.Reader) (sha string, n in
 		return "", 0, err
 	}
 	return hex.EncodeToString(h.Sum(nil)), n, nil
+}
+
+// digestOf reads to the end and returns the SHA-256 and the number of bytes.
+func digestOf(r io.Reader) (sha string, n int64, err error) {
+	h := sha256.New()
+	n, err = io.Copy(h, r)
+	return hex.EncodeToString(h.Sum(nil)), n, err
 }
 
 // contextReader stops reading when its context ends.

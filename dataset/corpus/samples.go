@@ -38,7 +38,7 @@ const (
 
 func encodeSamples(ctx context.Context, s *dataset.Session, sig *dataset.Signal) ([]byte, error) {
 	n := sig.Len()
-	data := []any{repeated{s.Rig, n}, repeated{s.Name, n}, sig.TNs, sig.TRaw, sig.Segment}
+	data := []any{sig.TNs, sig.TRaw, sig.Segment}
 	for k := range 3 {
 		data = append(data, sig.A[k])
 	}
@@ -49,9 +49,7 @@ func encodeSamples(ctx context.Context, s *dataset.Session, sig *dataset.Signal)
 			data = append(data, absent{n})
 		}
 	}
-	return samplesTable().encode(ctx, data, map[string]string{
-		"rig": s.Rig, "session": s.Name, hasGyroKey: strconv.FormatBool(sig.HasGyro()),
-	})
+	return samplesTable().encode(ctx, s, data, map[string]string{hasGyroKey: strconv.FormatBool(sig.HasGyro())})
 }
 
 // decodeSamples reads a samples part. The rig and session columns, which hold

@@ -23,6 +23,7 @@ var (
 	emptySeal    = sealPrefix + strings.Repeat("0", sealDigits)
 	errUnsealed  = errors.New("holds no checksum")
 	errBadDigest = errors.New("checksum differs")
+	errMisplaced = errors.New("holds something else")
 )
 
 // seal fills in the checksum.

@@ -122,10 +122,10 @@ const samplesKey = "samples_sha256"
 
 func encodeSession(ctx context.Context, s *dataset.Session, samplesSHA string) ([]byte, error) {
 	var data []any
-	for _, f := range sessionFields() {
+	for _, f := range sessionFields()[2:] { // without rig and session
 		data = append(data, f.get(s))
 	}
-	return sessionsTable().encode(ctx, data, map[string]string{samplesKey: samplesSHA})
+	return sessionsTable().encode(ctx, s, data, map[string]string{samplesKey: samplesSHA})
 }
 
 // decodeSession returns the row and the checksum of the samples it belongs to.

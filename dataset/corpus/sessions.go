@@ -122,7 +122,7 @@ func (c *Corpus) loadRow(p place) (dataset.Session, string, error) {
 		return s, "", c.damaged(rel, err)
 	}
 	if s.Name != p.session || s.Rig != p.rig {
-		return s, "", c.damaged(rel, fmt.Errorf("describes session %s on rig %s", s.Name, s.Rig))
+		return s, "", c.damaged(rel, fmt.Errorf("%w: session %s on rig %s", errMisplaced, s.Name, s.Rig))
 	}
 	return s, samplesSHA, nil
 }

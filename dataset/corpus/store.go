@@ -38,31 +38,38 @@ func (c *Corpus) PutSession(ctx context.Context, s dataset.Session, sig *dataset
 	if err := c.refusal(ctx, &s, replace); err != nil { // before the work, and again when publishing
 		return err
 	}
-	ch := &change{About: "importing session " + s.Name}
-	if err := c.stageSession(ctx, ch, &s, sig); err != nil {
-		c.discard(ch)
-		return err
-	}
-	return c.publish(ctx, ch, func() error {
-		if err := c.refusal(ctx, &s, replace); err != nil {
+	return c.publish(ctx, "importing session "+s.Name, func(ch *change) error {
+		if err := c.cleanPartitions(place{s.Rig, s.Name}); err != nil {
 			return err
 		}
-		old, err := c.find(s.Name)
-		if errors.Is(err, ErrUnknownSession) {
-			return nil
-		}
+		samplesSHA, err := c.stageSamples(ctx, ch, &s, sig)
 		if err != nil {
 			return err
 		}
-		removed := derivedTables()
-		if old.rig != s.Rig {
-			removed = append(removed, "sessions", "samples")
+		return c.stageRow(ctx, ch, &s, samplesSHA)
+	}, func(ch *change) error {
+		if err := c.refusal(ctx, &s, replace); err != nil {
+			return err
 		}
-		for _, t := range removed {
-			ch.remove(part(t, old.rig, old.session))
-		}
-		return nil
+		return c.removeOld(ch, place{s.Rig, s.Name})
 	})
+}
+
+// removeOld adds the removal of what a new import of a session leaves behind:
+// derived tables, and everything under another rig.
+func (c *Corpus) removeOld(ch *change, now place) error {
+	for _, t := range tables() {
+		err := c.eachPartition(t, func(p place) error {
+			if p.session == now.session && (p != now || t != "samples" && t != "sessions") {
+				ch.remove(part(t, p.rig, p.session))
+			}
+			return nil
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // acceptable refuses a session that could not be read back as it was given.
@@ -87,45 +94,54 @@ func (c *Corpus) refusal(ctx context.Context, s *dataset.Session, replace bool) 
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	rows, err := c.Sessions()
+	places, err := c.places("sessions")
 	if err != nil {
 		return err
 	}
-	for _, r := range rows {
+	for _, p := range places {
 		switch {
-		case r.Name == s.Name && !replace:
-			return fmt.Errorf("corpus: session %s: exists already, on rig %s from log %s: choose another name with --session, or replace it with --force", s.Name, r.Rig, r.LogName)
-		case r.Name != s.Name && folded(r.Name) == folded(s.Name):
-			return fmt.Errorf("corpus: session %s: differs from session %s only by case, which some file systems ignore: choose another name with --session", s.Name, r.Name)
-		case r.Name != s.Name && r.LogSHA256 == s.LogSHA256 && s.LogSHA256 != "" && !replace:
+		case p.session == s.Name && !replace:
+			return fmt.Errorf("corpus: session %s: exists already, on rig %s: choose another name with --session, or replace it with --force", s.Name, p.rig)
+		case p.session != s.Name && folded(p.session) == folded(s.Name):
+			return fmt.Errorf("corpus: session %s: differs from session %s only by case, which some file systems ignore: choose another name with --session", s.Name, p.session)
+		case p.session == s.Name || replace || s.LogSHA256 == "":
+			continue
+		}
+		r, err := c.readRow(p)
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+		if err == nil && r.LogSHA256 == s.LogSHA256 {
 			return fmt.Errorf("corpus: session %s: log %s is held already by session %s: nothing to do, or import it a second time with --force", s.Name, s.LogName, r.Name)
 		}
 	}
 	return nil
 }
 
-// stageSession writes the samples and the row under temporary names and adds
-// their renames to the change, the row last.
-func (c *Corpus) stageSession(ctx context.Context, ch *change, s *dataset.Session, sig *dataset.Signal) error {
+// cleanPartitions removes what killed writes of a session left behind.
+func (c *Corpus) cleanPartitions(p place) error {
 	for _, t := range tables() {
-		if err := removeTemps(c.path(partition(t, s.Rig, s.Name))); err != nil {
+		if err := removeTemps(c.path(partition(t, p.rig, p.session))); err != nil {
 			return err
 		}
 	}
-	file, err := encodeSamples(ctx, s, sig)
-	if err != nil {
-		return fmt.Errorf("corpus: session %s: samples: %w", s.Name, err)
-	}
-	digest, err := verifySeal(file)
-	if err != nil {
-		return fmt.Errorf("corpus: session %s: samples: %w", s.Name, err)
-	}
-	if err := c.stagePart(ch, part("samples", s.Rig, s.Name), file); err != nil {
-		return err
-	}
-	return c.stageRow(ctx, ch, s, digest)
+	return nil
 }
 
+// stageSamples writes the samples under a temporary name, adds the rename to
+// the change and returns the checksum.
+func (c *Corpus) stageSamples(ctx context.Context, ch *change, s *dataset.Session, sig *dataset.Signal) (samplesSHA string, err error) {
+	file, err := encodeSamples(ctx, s, sig)
+	if err == nil {
+		samplesSHA, err = verifySeal(file)
+	}
+	if err != nil {
+		return "", fmt.Errorf("corpus: session %s: samples: %w", s.Name, err)
+	}
+	return samplesSHA, c.stagePart(ch, part("samples", s.Rig, s.Name), file)
+}
+
+// stageRow does the same with a session's row.
 func (c *Corpus) stageRow(ctx context.Context, ch *change, s *dataset.Session, samplesSHA string) error {
 	file, err := encodeSession(ctx, s, samplesSHA)
 	if err != nil {
@@ -144,10 +160,16 @@ func (c *Corpus) stagePart(ch *change, rel string, file []byte) error {
 	return nil
 }
 
-// publish carries out a staged change under the catalogue lock, after finish
-// has had a last look at the catalogue and added its steps. If anything stops
-// it before the change is written down, what was staged is removed.
-func (c *Corpus) publish(ctx context.Context, ch *change, finish func() error) (err error) {
+// publish makes a change of several files. First stageFiles writes what is new
+// under temporary names, then, under the catalogue lock, complete has a last
+// look at what is there and adds the rest of the steps. An error up to that
+// point leaves everything as it was.
+func (c *Corpus) publish(ctx context.Context, about string, stageFiles, complete func(*change) error) (err error) {
+	ch := &change{About: about}
+	if err := stageFiles(ch); err != nil {
+		c.discard(ch)
+		return err
+	}
 	release, err := c.lockCatalogue(ctx)
 	if err != nil {
 		c.discard(ch)
@@ -156,7 +178,7 @@ func (c *Corpus) publish(ctx context.Context, ch *change, finish func() error) (
 	defer func() { err = errors.Join(err, release()) }()
 	err = c.redo()
 	if err == nil {
-		err = finish()
+		err = complete(ch)
 	}
 	if err != nil {
 		c.discard(ch)
@@ -219,11 +241,11 @@ func (c *Corpus) loadAt(ctx context.Context, p place) (s dataset.Session, sig *d
 // belongs tells whether samples are those that the session's row was written
 // with.
 func belongs(d *decoded, s *dataset.Session, samplesSHA string) error {
-	if d.meta["session"] != s.Name || d.meta["rig"] != s.Rig {
-		return fmt.Errorf("holds session %s on rig %s", d.meta["session"], d.meta["rig"])
+	if d.meta[sessionMeta] != s.Name || d.meta[rigMeta] != s.Rig {
+		return fmt.Errorf("%w: session %s on rig %s", errMisplaced, d.meta[sessionMeta], d.meta[rigMeta])
 	}
 	if d.seal != samplesSHA {
-		return fmt.Errorf("are not the samples that the session row was written with (%.12s where it states %.12s)", d.seal, samplesSHA)
+		return fmt.Errorf("%w: samples %.12s where the session row states %.12s", errMisplaced, d.seal, samplesSHA)
 	}
 	return nil
 }

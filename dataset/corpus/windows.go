@@ -51,23 +51,27 @@ func encodeStrikes(ctx context.Context, s *dataset.Session, strikes []dataset.St
 		onsetS[i], readyS[i] = float64(k.OnsetNs)/1e9, float64(k.ReadyNs)/1e9
 		segment[i], peak[i], clipped[i], nearGap[i] = k.Segment, k.PeakMPS2, k.Clipped, k.NearGap
 	}
-	return windowsTable().encode(ctx, []any{
-		repeated{s.Rig, n}, repeated{s.Name, n}, number, onset, ready, onsetS, readyS, segment, peak, clipped, nearGap,
+	return windowsTable().encode(ctx, s, []any{
+		number, onset, ready, onsetS, readyS, segment, peak, clipped, nearGap,
 	}, map[string]string{toolKey: made.Tool, paramsKey: made.Params, fromKey: samplesSHA})
 }
 
 // Strikes returns what PutStrikes kept. The error about a session in which none
 // were looked for yet holds ErrNoWindows.
 func (c *Corpus) Strikes(session string) ([]dataset.Strike, Made, error) {
-	rel, file, err := c.readDerived(session, "windows", ErrNoWindows, "find")
+	var made Made
+	var strikes []dataset.Strike
+	err := c.readDerived(session, "windows", ErrNoWindows, "find", func(file []byte) (d *decoded, err error) {
+		strikes, d, err = decodeStrikes(context.Background(), file)
+		if err == nil {
+			made = madeOf(d)
+		}
+		return d, err
+	})
 	if err != nil {
 		return nil, Made{}, err
 	}
-	strikes, d, err := decodeStrikes(context.Background(), file)
-	if err != nil {
-		return nil, Made{}, c.damaged(rel, err)
-	}
-	return strikes, madeOf(d), nil
+	return strikes, made, nil
 }
 
 func madeOf(d *decoded) Made { return Made{Tool: d.meta[toolKey], Params: d.meta[paramsKey]} }
