@@ -92,7 +92,7 @@ const countSlack = 1e-9
 func (c *Chain) span() int {
 	p := c.finder.Params()
 	before := max(c.pre, c.count(nearGapMs))
-	after := max(c.post, c.count(contactMs), p.Before+3*p.Short/2+p.Collect+2)
+	after := max(c.post, c.count(contactMs), p.Before+3*p.Short/2+2*p.Collect+2)
 	return before + after + onset.Lookahead + 2
 }
 

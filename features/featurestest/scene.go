@@ -66,6 +66,13 @@ const (
 	upShare             = 0.2 // vertical push over horizontal
 )
 
+// The push of a glove rises as u^1.6 and falls as (1 - u)^3.7 over the contact
+// u = 0 to 1: steep, with a long weak end.
+const (
+	pulseRise, pulseFall = 1.6, 3.7
+	pulsePeak            = pulseRise / (pulseRise + pulseFall)
+)
+
 // Samples returns the scene's accelerometer and rotation readings in the bag's
 // frame.
 func (s Scene) Samples(seconds float64) (a, g [][3]float64) {
@@ -116,7 +123,8 @@ func (s Scene) motion(t float64) (z complex128, up float64, rock complex128, spi
 		done := min(dt/contact, 1) // share of the contact that is over
 		pulse := 0.0
 		if dt < contact {
-			pulse = math.Sin(math.Pi * dt / contact)
+			u := dt / contact
+			pulse = math.Pow(u/pulsePeak, pulseRise) * math.Pow((1-u)/(1-pulsePeak), pulseFall)
 		}
 		ring := math.Exp(-dt/rockingS) * rockingShare
 		z += push * complex(pulse-ring*math.Sin(2*math.Pi*rockingHz*dt), 0)

@@ -42,6 +42,7 @@ type Params struct {
 	Long   int // length of the long boxcar, samples
 
 	Collect int // samples collected after the trigger before the decision
+	Settle  int // samples after the short difference's largest that the decision waits for
 	Dead    int // samples after a strike's onset in which no other is looked for
 	Before  int // stretch before mid-contact in which the onset may lie
 	Snatch  int // samples after a strike within which the chain may snatch
@@ -152,6 +153,8 @@ func paramsFor(c Config) (Params, error) {
 		StartMPS2: startDensity * math.Sqrt(c.RateHz/2),
 	}
 	p.Long = longTimes * p.Short
+	// The long difference lags the short one by half their difference in length.
+	p.Settle = 3 * (p.Long - p.Short) / 2
 	// The second difference of k-means of white noise has variance (1 + 1/4 +
 	// 1/4)/k.
 	p.PerNoise = noiseTimes * math.Sqrt(1.5/float64(p.Short))

@@ -67,8 +67,13 @@ func (p Params) back() int {
 	return max(3*p.Long, 3*p.Short+p.Before+samples(tailBaseFromMs, p.RateHz)) + 2
 }
 
-// span is how many samples an event holds.
-func (p Params) span() int { return p.back() + p.Collect + 1 }
+// longest is how many samples after the trigger an event may last: twice the
+// usual, so that a strike whose event something else has triggered is seen
+// whole.
+func (p Params) longest() int { return 2 * p.Collect }
+
+// span is how many samples an event holds at most.
+func (p Params) span() int { return p.back() + p.longest() + 1 }
 
 func newEvent(p Params) event {
 	return event{
@@ -82,6 +87,7 @@ func newEvent(p Params) event {
 
 // measure takes the differences' largest values.
 func (e *event) measure() {
+	e.sums = e.sums[:len(e.x)+1]
 	e.sums.fill(e.x)
 	k1, k3 := e.p.Short, e.p.Long
 	e.short, e.long, e.raw, e.vertical = 0, 0, 0, 0
@@ -92,8 +98,7 @@ func (e *event) measure() {
 		}
 		e.vertical = max(e.vertical, math.Abs(d[2]))
 	}
-	// The long difference lags the short one by half their difference in length.
-	for n := e.trig; n < min(len(e.x), e.shortAt+3*(k3-k1)/2+1); n++ {
+	for n := e.trig; n < min(len(e.x), e.shortAt+e.p.Settle+1); n++ {
 		e.long = max(e.long, across2(e.sums.second(n, k3)))
 	}
 	e.raw, e.rawAt = e.rawLargest(-1, 0)
@@ -123,17 +128,19 @@ func (e *event) rawLargest(start, n int) (size float64, at int) {
 	return math.Sqrt(size), at
 }
 
+// longerRun is what a longer run must leave of the largest raw second
+// difference, as a part of what a shorter one leaves.
+const longerRun = 0.7
+
 // mend replaces the run of one to three samples whose removal lowers the
 // largest raw second difference most.
 func (e *event) mend() {
 	best, start, n := e.raw, 0, 0
 	// Only a run that touches the three samples of the largest can lower it.
-	for s := e.rawAt - 2 - (longestRun - 1); s <= e.rawAt; s++ {
-		for w := 1; w <= longestRun; w++ {
-			if s+w <= e.rawAt-2 || s+w >= len(e.x) {
-				continue
-			}
-			if m, _ := e.rawLargest(s, w); m < best {
+	for w := 1; w <= longestRun; w++ {
+		for s := e.rawAt - 2 - (w - 1); s <= e.rawAt && s+w < len(e.x); s++ {
+			// A longer run flattens some noise besides: it must do clearly better.
+			if m, _ := e.rawLargest(s, w); m < best && (w == n || n == 0 || m < longerRun*best) {
 				best, start, n = m, s, w
 			}
 		}

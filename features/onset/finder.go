@@ -24,6 +24,8 @@ type Finder struct {
 	collecting bool
 	trig       int64
 	level      float64 // trigger level at the trigger
+	most2      float64 // largest squared short difference since
+	mostAt     int64   // where
 	holdTo     int64   // no trigger before this sample
 
 	strikeAt   int64      // onset of the segment's last strike, if strikeSize is not 0
@@ -115,7 +117,10 @@ func (f *Finder) advance(a [3]float64, noise float64) (Event, bool) {
 	size2 /= float64(4 * k * k)
 	switch {
 	case f.collecting:
-		if n == f.trig+int64(f.p.Collect) {
+		if size2 > f.most2 {
+			f.most2, f.mostAt = size2, n
+		}
+		if n >= f.trig+int64(f.p.Collect) && n >= f.mostAt+int64(f.p.Settle) || n == f.trig+int64(f.p.longest()) {
 			f.collecting = false
 			return f.decide(n, noise), true
 		}
@@ -123,6 +128,7 @@ func (f *Finder) advance(a [3]float64, noise float64) (Event, bool) {
 		level := max(f.p.PerNoise*noise, f.p.FloorMPS2, f.ring[0]+f.ring[1])
 		if size2 > level*level {
 			f.collecting, f.trig, f.level = true, n, level
+			f.most2, f.mostAt = size2, n
 		}
 	}
 	return Event{}, false
@@ -131,10 +137,12 @@ func (f *Finder) advance(a [3]float64, noise float64) (Event, bool) {
 // decide judges the event that was collected up to sample n.
 func (f *Finder) decide(n int64, noise float64) Event {
 	start := f.trig - int64(f.ev.trig)
+	f.ev.x = f.ev.x[:n-start+1]
 	for i := range f.ev.x {
 		f.ev.x[i] = f.hist[(start+int64(i))&f.mask]
 	}
-	f.ev.level, f.ev.noise = f.level, noise
+	// The noise may have been measured since the trigger.
+	f.ev.level, f.ev.noise = max(f.level, f.p.PerNoise*noise), noise
 	snatchable := f.strikeSize > 0 && f.trig-f.strikeAt <= int64(f.p.Snatch)
 	e := Event{Verdict: f.ev.decide(f.strikeSize, snatchable), Decided: n}
 	e.Onset = max(0, start+int64(f.ev.onset))

@@ -12,10 +12,10 @@ import "math"
 // and the order of samples does not matter.
 const (
 	noiseBins     = 96
-	noiseBinsPer2 = 6    // bins in a factor of two: each is 12 % wide
-	noiseLeast    = 1e-3 // m/s2, lower edge of the first bin; the last ends at 65 m/s2
-	noiseS        = 2.0  // measured over the first two seconds
-	noiseFirstS   = 0.25 // first value after a quarter second, then at each doubling
+	noiseBinsPer2 = 6        // bins in a factor of two: each is 12 % wide
+	noiseLeast    = 1e-3     // m/s2, lower edge of the first bin; the last ends at 65 m/s2
+	noiseS        = 2.0      // measured over the first two seconds
+	noiseFirstS   = 1.0 / 16 // first value, then at each doubling
 
 	medianOfNormal = 0.6744897501960817 // of the size of a standard normal number
 )
