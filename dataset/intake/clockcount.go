@@ -6,8 +6,8 @@ import "math"
 // and over how many it is renewed. Long against the pattern of quantised
 // stamps, short against drift. Choices without source.
 const (
-	phaseRows  = 64
-	phaseMemor = 32
+	phaseRows   = 64
+	phaseMemory = 32
 )
 
 // count gives each record its position in its run, lost samples counted.
@@ -52,7 +52,7 @@ func (c *clock) count() {
 			}
 			c.position[i] = c.position[last] + k + lost
 			rest := e - float64(lost)*c.period
-			phase += max(-limit, min(limit, rest)) / phaseMemor
+			phase += max(-limit, min(limit, rest)) / phaseMemory
 		}
 		c.placeBetween(last, i)
 		last = i

@@ -49,7 +49,7 @@ func openCSV(h *head) (*csvDecoder, error) {
 	var fault error
 	for _, l := range h.lines {
 		d := &csvDecoder{names: h.names}
-		ok, err := d.readHeader(l, h.options)
+		ok, err := d.readHeader(bytes.TrimLeft(l, "#/ "), h.options) // some boards write it as a comment
 		if err != nil && fault == nil {
 			fault = err
 		}
@@ -211,6 +211,10 @@ func (d *csvDecoder) line(text []byte, x *row) verdict {
 			i = d.skip(text, i)
 			continue
 		}
+		quoted := i < len(text) && text[i] == '"'
+		if quoted {
+			i++
+		}
 		n := 0
 		if r == roleTime {
 			whole, micro, decimals, k := parseStamp(text[i:], d.mark)
@@ -228,6 +232,9 @@ func (d *csvDecoder) line(text []byte, x *row) verdict {
 			return damaged("not a number")
 		}
 		i += n
+		if quoted && i < len(text) && text[i] == '"' {
+			i++
+		}
 		if d.separator != ' ' {
 			for i < len(text) && text[i] == ' ' {
 				i++

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/binary"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 
@@ -24,6 +25,9 @@ type frameField struct {
 	role role
 }
 
+// maxFrame is the longest frame in bytes; boards write a few dozen.
+const maxFrame = 4096
+
 func openFrames(h *head) (decoder, error) {
 	if h.rig.Log.Frame == nil {
 		return nil, errors.New("the rig file has no [log.frame]: describe the frames there (magic, fields, checksum)")
@@ -31,6 +35,9 @@ func openFrames(h *head) (decoder, error) {
 	l, err := h.rig.Log.Frame.Parse()
 	if err != nil {
 		return nil, err
+	}
+	if l.Size > maxFrame {
+		return nil, fmt.Errorf("frames of %d bytes are longer than %d: shorten [log.frame]", l.Size, maxFrame)
 	}
 	d := &frameDecoder{layout: l}
 	for _, f := range l.Fields {
@@ -123,7 +130,7 @@ func (d *frameDecoder) decode(ctx context.Context, s *Source, r *Records) error 
 			return err
 		}
 		i := 0
-		for i < len(b) && (last || i+2*size <= len(b)) {
+		for i < len(b) && (last || i+3*size <= len(b)) {
 			if d.accepts(b[i:]) {
 				outside = false
 				at := s.at + int64(i)

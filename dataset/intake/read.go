@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -44,18 +45,11 @@ func read(ctx context.Context, r io.Reader, name string, rg *rig.Rig, o Options,
 		return nil, err
 	}
 	defer s.close()
-	b, whole := s.head()
-	if s.raw.err != nil {
-		return nil, s.raw.err
-	}
-	if len(b) == 0 {
-		return nil, errors.New("the log is empty")
-	}
-	dialect, dec, err := recognise(newHead(b, whole, rg, o))
+	rec := &Records{}
+	dialect, dec, err := prepare(s, rec, rg, o)
 	if err != nil {
 		return nil, err
 	}
-	rec := &Records{}
 	if err := dec.decode(ctx, s, rec); err != nil {
 		return nil, err
 	}
@@ -76,6 +70,33 @@ func read(ctx context.Context, r io.Reader, name string, rg *rig.Rig, o Options,
 		return nil, err
 	}
 	return im.res, nil
+}
+
+// prepare recognises the dialect by the log's first bytes. Where these are all
+// of one endless line, it is counted as damaged and the bytes after it are
+// looked at.
+func prepare(s *Source, rec *Records, rg *rig.Rig, o Options) (Dialect, decoder, error) {
+	const mostSkipped = 16
+	for n := 0; ; n++ {
+		b, whole := s.head()
+		switch {
+		case s.raw.err != nil:
+			return Dialect{}, nil, s.raw.err
+		case len(b) == 0 && s.cut != "":
+			return Dialect{}, nil, errors.New(s.cut + " and nothing can be read: copy the log again")
+		case len(b) == 0:
+			return Dialect{}, nil, errors.New("the log is empty")
+		}
+		dialect, dec, err := recognise(newHead(b, whole, rg, o))
+		if err == nil || whole || n == mostSkipped || bytes.IndexByte(b, '\n') >= 0 || hardlyText(b) {
+			return dialect, dec, err
+		}
+		if err := s.nextLine(); err != nil {
+			return Dialect{}, nil, err
+		}
+		rec.Account.Lines++
+		rec.Account.damaged(tooLong, place(s.last.number, s.last.at), excerpt(s.last.text))
+	}
 }
 
 // importer turns decoded records into a result, step by step.

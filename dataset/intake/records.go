@@ -83,8 +83,8 @@ func (r *Records) add(x *row, lineNumber, at int64) {
 	r.At = append(r.At, at)
 }
 
-// refuse drops the records that keep does not hold and counts them as
-// damaged.
+// keep drops the records that the given function does not approve of, and
+// counts them as damaged.
 func (r *Records) keep(keep func(i int) (ok bool, kind, detail string)) {
 	to := 0
 	for i := range r.Whole {

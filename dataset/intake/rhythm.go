@@ -31,10 +31,17 @@ func rhythm(raw []int64, moduli []int64) (period, quantum float64, err error) {
 	}
 	slices.Sort(slopes)
 	period = slopes[len(slopes)/2]
-	grain := grainOf(raw)
-	quantum = max(grain, jitter(raw, rows, period))
-	// The median of quantised slopes is itself quantised: take the mean of the
-	// stretches that lost nothing.
+	quantum = grainOf(raw)
+	for range 2 {
+		period = lossless(slopes, rows, period, quantum)
+		quantum = max(quantum, jitter(raw, rows, period))
+	}
+	return period, quantum, nil
+}
+
+// lossless takes the mean slope of the stretches that seem to have lost
+// nothing: the median of quantised slopes is itself quantised.
+func lossless(slopes []float64, rows int, period, quantum float64) float64 {
 	for range 3 {
 		sum, n := 0.0, 0
 		for _, s := range slopes {
@@ -48,7 +55,7 @@ func rhythm(raw []int64, moduli []int64) (period, quantum float64, err error) {
 		}
 		period = sum / float64(n)
 	}
-	return period, quantum, nil
+	return period
 }
 
 // wrapped adds the smallest modulus that makes a step forward of at most half
@@ -102,7 +109,7 @@ func jitter(raw []int64, rows int, period float64) float64 {
 		spreads = append(spreads, (buf[rows-1-cut]-buf[cut])/0.9)
 	}
 	slices.Sort(spreads)
-	// Any tilt left by an imprecise period adds to the spread; losses do too.
-	// Quartile rather than median: the calm stretches show the jitter.
+	// Losses add to the spread: a quartile rather than the median, because the
+	// calm stretches show the jitter.
 	return spreads[len(spreads)/4]
 }

@@ -16,9 +16,9 @@ import (
 )
 
 const (
-	headBytes = 64 << 10  // looked at to recognise a dialect
+	headBytes = 256 << 10 // looked at to recognise a dialect
 	maxLine   = 64 << 10  // a longer line is damaged
-	bufBytes  = 256 << 10 // read buffer; holds a head and the longest line
+	bufBytes  = 512 << 10 // read buffer; holds a head and the longest line
 )
 
 // Source is a log being read: plain bytes behind a buffer, with the verbatim
@@ -28,6 +28,7 @@ type Source struct {
 	raw         *rawReader
 	close       func()
 	at          int64  // plain bytes consumed
+	last        line   // the line read last
 	compression string // gzip, zstd or ""
 	cut         string // why a compressed stream ended early, or ""
 }
@@ -156,8 +157,9 @@ type line struct {
 	long   bool   // more than maxLine bytes; text holds only its start
 }
 
-// nextLine returns the next line. Both \n and \r\n end one.
-func (s *Source) nextLine(l *line) error {
+// nextLine reads the next line into s.last. Both \n and \r\n end one.
+func (s *Source) nextLine() error {
+	l := &s.last
 	l.number++
 	l.at = s.at
 	l.long = false

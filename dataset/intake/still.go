@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -110,25 +111,17 @@ func restOf(x [3][]float32, rateHz float64, bounds []int) rest {
 		}
 		return r
 	}
-	slices.SortStableFunc(all, func(a, b window) int {
-		switch {
-		case a.score < b.score:
-			return -1
-		case a.score > b.score:
-			return 1
-		}
-		return 0
-	})
-	low := all[len(all)/20].score
-	limit := max(1.5, 1.2*low)
-	r := rest{calm: low < 3}
+	slices.SortStableFunc(all, func(a, b window) int { return cmp.Compare(a.score, b.score) })
+	// Third differences see only white noise; a sensor's own low-pass makes the
+	// spread larger than that by a factor that the quietest windows show.
+	low := all[min(2, len(all)-1)].score
+	r := rest{calm: low < 2.5}
 	count := len(all)/20 + 1
 	if r.calm {
-		for count < len(all) && all[count].score <= limit {
+		count = 0
+		for limit := max(1.3, 1.25*low); count < len(all) && all[count].score <= limit; {
 			count++
 		}
-	}
-	if r.calm {
 		r.windows = count
 	}
 	buf := make([]float64, count)

@@ -29,13 +29,13 @@ type lineDecoder interface {
 
 // decodeLines runs a line decoder over a log and keeps the account.
 func decodeLines(ctx context.Context, s *Source, r *Records, d lineDecoder) error {
-	var l line
+	l := &s.last
 	var x row
 	for n := 0; ; n++ {
 		if n%4096 == 0 && ctx.Err() != nil {
 			return ctx.Err()
 		}
-		err := s.nextLine(&l)
+		err := s.nextLine()
 		if err == io.EOF {
 			return nil
 		}
@@ -43,11 +43,10 @@ func decodeLines(ctx context.Context, s *Source, r *Records, d lineDecoder) erro
 			return err
 		}
 		r.Account.Lines++
-		if l.long {
-			r.Account.damaged("line longer than 64 KiB", place(l.number, l.at), excerpt(l.text))
-			continue
+		v := verdict{isDamaged, tooLong}
+		if !l.long {
+			v = classify(l.text, &x, d)
 		}
-		v := classify(l.text, &x, d)
 		switch v.what {
 		case isSample:
 			r.add(&x, l.number, l.at)
@@ -58,6 +57,8 @@ func decodeLines(ctx context.Context, s *Source, r *Records, d lineDecoder) erro
 		}
 	}
 }
+
+const tooLong = "line longer than 64 KiB"
 
 // classify handles what all text dialects share, blank lines and comments, and
 // leaves the rest to the dialect.
