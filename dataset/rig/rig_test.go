@@ -1,0 +1,37 @@
+package rig_test
+
+import (
+	"math"
+	"testing"
+)
+
+func TestBands(t *testing.T) {
+	r := parse(t, garage)
+	for h, want := range map[float64]string{-1: "low", 0.349: "low", 0.35: "mid", 0.65: "high", 2: "high", math.NaN(): ""} {
+		if got := r.BandOf(h); got != want {
+			t.Errorf("BandOf(%g) = %q, want %q", h, got, want)
+		}
+	}
+	for i, c := range []struct {
+		name     string
+		from, to float64
+	}{{"low", 0, 0.35}, {"mid", 0.35, 0.65}, {"high", 0.65, 1}} {
+		from, to, ok := r.BandRange(c.name)
+		if from != c.from || to != c.to || !ok || r.BandIndex(c.name) != i {
+			t.Errorf("band %s is %g to %g, %v, number %d; want %g to %g, number %d", c.name, from, to, ok, r.BandIndex(c.name), c.from, c.to, i)
+		}
+	}
+	if _, _, ok := r.BandRange("top"); ok || r.BandIndex("top") != -1 {
+		t.Error("there is a band called top")
+	}
+}
+
+func TestWhatARigSays(t *testing.T) {
+	r := parse(t, garage)
+	if r.Key() != "garage-r1" || r.FaceOf(61) != 2 || math.Abs(r.SensorHeightM()-0.94) > 1e-12 || !r.HasGyro() {
+		t.Errorf("key %s, face %d, sensor at %g m, gyroscope %v", r.Key(), r.FaceOf(61), r.SensorHeightM(), r.HasGyro())
+	}
+	if parse(t, edit(t, "gyro_range_dps = 2000\n", "")).HasGyro() {
+		t.Error("a rig without gyro_range_dps has a gyroscope")
+	}
+}
