@@ -1,5 +1,7 @@
 package onset
 
+import "math"
+
 // Lookahead is how many samples the despiker needs beyond the one it hands
 // out: a run of three and two samples after it.
 const Lookahead = longestRun + 1
@@ -9,13 +11,30 @@ const Lookahead = longestRun + 1
 const longestRun = 3
 
 const (
+	// stepNoise is the movement beside a run that noise explains, in standard
+	// deviations of one axis: steps between resting samples hardly exceed it.
+	stepNoise = 6
 	// runTimes: a run is a blip when it stands off the line across it this many
 	// times further than the signal moves beside it.
 	runTimes = 4
-	// stepNoise is the least movement beside a run that is counted, in standard
-	// deviations of the noise: steps between resting samples reach it.
-	stepNoise = 6
+	// A run that lasts longer than longRunMs, a third of the shortest contact,
+	// could be the top of a push seen at a low rate; pushes have been seen to
+	// stand off up to 10 times. Spoiled readings stand off by far more.
+	longRunMs    = 5
+	longRunTimes = 20
 )
+
+// runFactors returns for runs of 1 to longestRun samples how many times the
+// movement beside it a run has to stand off.
+func runFactors(rateHz float64) (times [longestRun]float64) {
+	for i := range times {
+		times[i] = runTimes
+		if float64(i+1)*1000/rateHz > longRunMs {
+			times[i] = longRunTimes
+		}
+	}
+	return times
+}
 
 // despiker replaces blips by the line across them. It hands out each sample
 // Lookahead samples later.
@@ -23,7 +42,8 @@ const (
 // The ring holds samples already cleaned up to the one handed out last, and
 // raw ones after it.
 type despiker struct {
-	ring  [8][3]float64 // indexed by sample number modulo 8
+	times [longestRun]float64 // see runFactors
+	ring  [8][3]float64       // indexed by sample number modulo 8
 	fixed [8]bool
 	n     int64 // samples taken
 }
@@ -51,13 +71,13 @@ func (d *despiker) push(a [3]float64, noise float64) (clean [3]float64, fixed, o
 // test looks for a blip that begins at sample i, the shortest first, and
 // replaces it.
 func (d *despiker) test(i int64, noise float64) {
-	least := stepNoise * stepNoise * noise * noise
+	still := stepNoise * noise
 	before := d.ring[(i-1)&7]
 	into := distance2(d.ring[i&7], before)
-	if into <= least {
+	if into <= still*still { // nearly always: nothing more to do
 		return
 	}
-	beside := max(least, distance2(before, d.ring[(i-2)&7]))
+	beside := distance2(before, d.ring[(i-2)&7])
 	for w := int64(1); w <= longestRun; w++ {
 		after := d.ring[(i+w)&7]
 		step := max(beside, distance2(d.ring[(i+w+1)&7], after), distance2(after, before))
@@ -68,7 +88,7 @@ func (d *despiker) test(i int64, noise float64) {
 		for j := range w {
 			off = max(off, distance2(d.ring[(i+j)&7], line(before, after, j+1, w+1)))
 		}
-		if off <= runTimes*runTimes*step {
+		if least := runTimes*still + d.times[w-1]*max(0, math.Sqrt(step)-still); off <= least*least {
 			continue
 		}
 		for j := range w {

@@ -59,7 +59,7 @@ func (f *Finder) Params() Params { return f.p }
 // Restart begins a new segment: everything is forgotten but the noise.
 func (f *Finder) Restart() {
 	f.noise.restart()
-	f.spike = despiker{}
+	f.spike = despiker{times: runFactors(f.p.RateHz)}
 	f.diff = [2]difference{{k: f.p.Short}, {k: f.p.Short}}
 	f.last, f.real, f.n = [3]float64{}, 0, 0
 	f.cleaned, f.collecting, f.holdTo = false, false, 0
@@ -124,7 +124,7 @@ func (f *Finder) advance(a [3]float64, noise float64) (Event, bool) {
 			f.collecting = false
 			return f.decide(n, noise), true
 		}
-	case n >= f.holdTo && n < f.real:
+	case n >= f.holdTo && n < f.real && f.noise.measured():
 		level := max(f.p.PerNoise*noise, f.p.FloorMPS2, f.ring[0]+f.ring[1])
 		if size2 > level*level {
 			f.collecting, f.trig, f.level = true, n, level

@@ -28,6 +28,7 @@ type noiseMeter struct {
 	total  int32
 	n      int64 // samples taken
 	next   int64 // n at which the value is renewed
+	first  int64 // n at which there is a first value
 	until  int64 // n after which it stays
 	known  bool
 	least  float64
@@ -38,12 +39,14 @@ func newNoiseMeter(c Config, p Params) noiseMeter {
 	if c.NoiseMPS2 > 0 {
 		return noiseMeter{value: c.NoiseMPS2, known: true}
 	}
+	first := int64(noiseFirstS * c.RateHz)
 	return noiseMeter{
 		value: p.StartMPS2,
 		// A converter whose step hides the noise gives zeros: an eighth of the
 		// start value keeps the levels above its step.
 		least: p.StartMPS2 / 8,
-		next:  int64(noiseFirstS * c.RateHz),
+		first: first,
+		next:  first,
 		until: int64(noiseS * c.RateHz),
 	}
 }
@@ -69,6 +72,10 @@ func (m *noiseMeter) push(a [3]float64) float64 {
 	}
 	return m.value
 }
+
+// measured tells whether there is a value better than the start. No event
+// begins before: a noise far above the start would look like strikes.
+func (m *noiseMeter) measured() bool { return m.known || m.n >= m.first }
 
 // restart forgets the last samples but not the counts: a sensor keeps its
 // noise over a loss or a restart.
