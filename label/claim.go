@@ -68,13 +68,14 @@ func ParseKind(s string) (kind string, ok bool) {
 	return s, slices.Contains(Kinds(), s)
 }
 
-// Claim is one statement about one strike, or about a whole session
+// Claim is one statement about one strike, or about a stretch of the session
 // (Complete), or about other claims (Retract). What a source does not know is
 // left empty.
 type Claim struct {
 	ID      string    `json:"id"`
 	Session string    `json:"session"`
 	OnsetNs int64     `json:"onset_ns"`
+	EndNs   int64     `json:"end_ns,omitempty"` // of Complete alone: the stretch from OnsetNs to here; 0 is the session's end
 	Source  string    `json:"source"`
 	Author  string    `json:"author,omitempty"`
 	At      time.Time `json:"at"`
@@ -89,7 +90,7 @@ type Claim struct {
 	HeightSDM    float64  `json:"height_sd_m,omitempty"`
 
 	NotStrike bool `json:"not_strike,omitempty"` // what was found here was no strike
-	Complete  bool `json:"complete,omitempty"`   // about the session: what this source and author do not list was no strike
+	Complete  bool `json:"complete,omitempty"`   // about a stretch of the session: what this source and author do not list there was no strike
 	Retract   bool `json:"retract,omitempty"`    // supersedes without replacing: an undo
 
 	Supersedes []string `json:"supersedes,omitempty"` // IDs of earlier claims
@@ -160,6 +161,8 @@ func (c Claim) Validate() error {
 		return fmt.Errorf("%s: a standard deviation is below 0", at)
 	case c.Face < 0:
 		return fmt.Errorf("%s: face %d is below 1: leave it out where it is not known", at, c.Face)
+	case c.EndNs != 0 && (!c.Complete || c.EndNs < c.OnsetNs):
+		return fmt.Errorf("%s: only a complete stretch has an end, and not before its start", at)
 	case c.Retract && len(c.Supersedes) == 0:
 		return fmt.Errorf("%s: a retraction must name what it supersedes", at)
 	}

@@ -52,12 +52,12 @@ func Resolve(claims []Claim, strikes []dataset.Strike, prefer string, toleranceN
 		of := make([][]Claim, len(strikes)) // claims of this source
 		for _, author := range authors(standing, source) {
 			var about []Claim
-			var complete *Claim
+			var complete []Claim
 			for _, c := range standing {
 				switch {
 				case c.Source != source || c.Author != author:
 				case c.Complete:
-					complete = &c
+					complete = append(complete, c)
 				default:
 					about = append(about, c)
 				}
@@ -74,8 +74,10 @@ func Resolve(claims []Claim, strikes []dataset.Strike, prefer string, toleranceN
 				}
 			}
 			for i := range strikes {
-				if complete != nil && !taken[i] {
-					of[i] = append(of[i], *complete)
+				for _, c := range complete {
+					if !taken[i] && c.covers(times[i]) {
+						of[i] = append(of[i], c)
+					}
 				}
 			}
 		}
@@ -93,6 +95,11 @@ func Resolve(claims []Claim, strikes []dataset.Strike, prefer string, toleranceN
 	}
 	slices.SortStableFunc(orphans, func(a, b Claim) int { return cmp.Compare(a.OnsetNs, b.OnsetNs) })
 	return labels, orphans
+}
+
+// covers tells whether a Complete statement speaks of a moment.
+func (c Claim) covers(ns int64) bool {
+	return ns >= c.OnsetNs && (c.EndNs == 0 || ns <= c.EndNs)
 }
 
 // byPreference orders claims of one source about one strike: what names the

@@ -1,73 +1,393 @@
-// Package truth reads timed truth about the strikes of a session and places
-// it on the session's clock.
+// Package truth reads timed truth about the strikes of a session, such as a
+// video or a force plate gives, and places it on the session's clock.
+//
+// The truth's clock may start anywhere and run up to 1 % fast or slow. Its
+// offset is found by voting: over a grid of drifts, every difference between
+// a truth time and a found onset votes for an offset, and the fullest windows
+// are refined by robust straight lines over pairs matched one to one. At a
+// restart of the board the session's clock loses a pause of unknown length,
+// so each stretch between restarts (epoch) has an offset of its own, never
+// less than the one before it. Epochs with few strikes take the drift of the
+// others.
+//
+// A truth is refused when fewer than half of its strikes, or of the found
+// ones if those are fewer, match, or when another offset matches nearly as
+// many: it belongs to another session, or the strikes are too regular or too
+// few to tell.
 package truth
 
 import (
 	"context"
 	"errors"
-	"io"
+	"fmt"
+	"math"
+	"slices"
 
-	"strikerose/dataset"
-	"strikerose/dataset/rig"
 	"strikerose/label"
 )
 
-// Entry is one strike of a timed truth.
-type Entry struct {
-	TimeS      float64 // on the truth's own clock
-	BearingDeg float64
-	HeightM    float64
-	Face       int    // 0 where not given
-	Band, Kind string // "" where not given
-}
+// Limits of the placement.
+const (
+	tolerance  = 0.05   // seconds between a truth time and its onset
+	maxDrift   = 0.01   // of the truth's clock against the session's
+	minShare   = 0.5    // of the strikes that could match
+	minLead    = 1.5    // times the pairs of the next best offset
+	ownDrift   = 8      // pairs for a drift of one's own
+	ownSpanS   = 20.0   // and the time that they must span
+	fewest     = 3      // onsets of an epoch that can be placed
+	fewestNear = 2      // the same, right after or before another epoch
+	nearS      = 30.0   // seconds, the longest pause that counts as right after
+	driftPlay  = 300e-6 // between epochs of a session
+)
 
-// Read reads timed truth: CSV with a header, at least time_s, bearing_deg and
-// height_m. notes say what was ignored.
-func Read(r io.Reader, name string, rg *rig.Rig) (entries []Entry, notes []string, err error) {
-	return nil, nil, errors.New("not yet")
-}
-
-// Epoch is a stretch of a session between restarts of the board, on the
-// session's clock. A restart of unknown length counts as zero there, so the
-// truth's clock jumps ahead by the pause from one epoch to the next.
-type Epoch struct{ StartNs, EndNs int64 }
-
-// Epochs finds the stretches between restarts: segments whose board stamps go
-// on are joined. rawPerSecond is the session's RawPerSecond.
-func Epochs(sig *dataset.Signal, rawPerSecond float64) []Epoch { return nil }
-
-// Fit is how the truth's clock lies against one epoch:
+// Fit is how the truth's clock lies against one epoch's:
 // truth seconds = OffsetS + session seconds x (1 + DriftPPM / 1e6).
 type Fit struct {
 	Epoch    Epoch
+	Onsets   int // found strikes
+	Placed   bool
 	OffsetS  float64
 	DriftPPM float64
+	Borrowed bool    // the drift is that of the other epochs
 	Pairs    int     // matched
 	SpreadMs float64 // of the residuals: 1.4826 times their median absolute deviation
-	Borrowed bool    // too few pairs: drift of the neighbours, or not placed at all
-	Placed   bool
 }
 
-// Pair is a truth entry matched with a found onset.
+// Pair is a truth entry matched with a found onset, by positions.
 type Pair struct{ Entry, Onset int }
+
+// Places of entries.
+const (
+	InEpoch = "in epoch" // on the session's clock
+	InPause = "in pause" // while the board was off, or in an epoch that could not be placed
+	Outside = "outside"  // before the recording's start or after its end
+)
 
 // Placement is a truth laid over a session.
 type Placement struct {
 	Fits    []Fit // one an epoch
 	Pairs   []Pair
-	OnsetNs []int64 // per entry: on the session's clock; for entries in a pause the end of the epoch before it
-	InPause []bool  // per entry: struck while the board was off
-	Missed  []int   // entries outside pauses without an onset
-	Extra   []int   // onsets without an entry
+	Where   []string // of each entry
+	OnsetNs []int64  // of each entry in an epoch, on the session's clock
+	Missed  []int    // entries in an epoch without an onset
+	Extra   []int    // onsets without an entry
+	Notes   []string // what could not be placed
 }
 
-// Match places timed truth on the session's clock.
+// ErrNoPlace marks a truth that cannot be placed.
+var ErrNoPlace = errors.New("truth: it cannot be placed on the session's clock")
+
+// Match places timed truth on the session's clock. onsetsNs are the found
+// strikes; epochs come in order, at least one.
 func Match(ctx context.Context, entries []Entry, onsetsNs []int64, epochs []Epoch) (Placement, error) {
-	return Placement{}, errors.New("not yet")
+	switch {
+	case len(entries) == 0:
+		return Placement{}, fmt.Errorf("%w: it lists no strikes", ErrNoPlace)
+	case len(onsetsNs) == 0:
+		return Placement{}, fmt.Errorf("%w: no strikes were found in the session: find strikes first", ErrNoPlace)
+	case len(epochs) == 0:
+		return Placement{}, fmt.Errorf("%w: the session has no samples", ErrNoPlace)
+	}
+	s := newSearch(entries, onsetsNs, epochs)
+	if err := s.placeAll(ctx); err != nil {
+		return Placement{}, err
+	}
+	return s.placement()
 }
 
-// Claims writes placed truth as claims, one for each entry outside pauses; with
-// complete, one more that says that nothing else was a strike.
-func (p Placement) Claims(entries []Entry, session, author string, complete bool) []label.Claim {
+// line is the truth's clock against the session's: T = offset + t + drift (t - at).
+type line struct{ at, offset, drift float64 }
+
+func (l line) truth(t float64) float64   { return l.offset + t + l.drift*(t-l.at) }
+func (l line) session(T float64) float64 { return l.at + (T-l.offset-l.at)/(1+l.drift) }
+
+// lag is how far the truth's clock is ahead at session time t.
+func (l line) lag(t float64) float64 { return l.offset + l.drift*(t-l.at) }
+
+// search holds the state of the placement. Times are seconds.
+type search struct {
+	truth  []float64 // by rising time
+	order  []int     // entry of each
+	epochs []Epoch
+	onsets [][]float64 // of each epoch, by rising time
+	ids    [][]int     // position of each in what Match was given
+	total  int
+	placed []bool
+	lines  []line
+	own    []bool // drift of its own
+	pairs  [][][2]int
+	notes  []string
+}
+
+func newSearch(entries []Entry, onsetsNs []int64, epochs []Epoch) *search {
+	n := len(epochs)
+	s := &search{
+		epochs: epochs, onsets: make([][]float64, n), ids: make([][]int, n), total: len(onsetsNs),
+		placed: make([]bool, n), lines: make([]line, n), own: make([]bool, n), pairs: make([][][2]int, n),
+	}
+	s.order = sorted(len(entries), func(i int) float64 { return entries[i].TimeS })
+	for _, i := range s.order {
+		s.truth = append(s.truth, entries[i].TimeS)
+	}
+	for _, i := range sorted(len(onsetsNs), func(i int) float64 { return float64(onsetsNs[i]) }) {
+		e := 0
+		for e+1 < n && onsetsNs[i] >= epochs[e+1].StartNs {
+			e++
+		}
+		s.onsets[e] = append(s.onsets[e], seconds(onsetsNs[i]))
+		s.ids[e] = append(s.ids[e], i)
+	}
+	return s
+}
+
+func sorted(n int, key func(int) float64) []int {
+	out := make([]int, n)
+	for i := range out {
+		out[i] = i
+	}
+	slices.SortStableFunc(out, func(a, b int) int {
+		switch x, y := key(a), key(b); {
+		case x < y:
+			return -1
+		case x > y:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
+func seconds(ns int64) float64 { return float64(ns) / 1e9 }
+
+// placeAll places the epoch with the most strikes that can be placed, then
+// its neighbours outward.
+func (s *search) placeAll(ctx context.Context) error {
+	bySize := sorted(len(s.epochs), func(e int) float64 { return -float64(len(s.onsets[e])) })
+	seed := -1
+	var why error
+	for _, e := range bySize {
+		if len(s.onsets[e]) < fewest {
+			break
+		}
+		err := s.place(ctx, e, window{math.Inf(-1), math.Inf(1)}, -maxDrift, maxDrift)
+		if err == nil {
+			seed = e
+			break
+		}
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if why == nil {
+			why = err
+		}
+	}
+	if seed < 0 {
+		if why == nil {
+			why = fmt.Errorf("no stretch between restarts has %d found strikes", fewest)
+		}
+		return fmt.Errorf("%w: %w: check that this truth belongs to this session, that time_s is in seconds and that its strikes were found", ErrNoPlace, why)
+	}
+	for e := seed + 1; e < len(s.epochs); e++ {
+		s.placeBeside(ctx, e, seed)
+	}
+	for e := seed - 1; e >= 0; e-- {
+		s.placeBeside(ctx, e, seed)
+	}
+	return ctx.Err()
+}
+
+// placeBeside places an epoch between its placed neighbours, or notes why it
+// cannot. Its drift is near the seed's, or just that where its strikes are
+// too few to tell. What is ambiguous anywhere in the truth may be clear if
+// the pause was short.
+func (s *search) placeBeside(ctx context.Context, e, seed int) {
+	n := len(s.onsets[e])
+	if n == 0 {
+		return
+	}
+	drift := s.lines[seed].drift
+	low, high := drift-driftPlay, drift+driftPlay
+	switch {
+	case !s.own[seed]:
+		low, high = -maxDrift, maxDrift
+	case n < ownDrift || s.onsets[e][n-1]-s.onsets[e][0] < ownSpanS:
+		low, high = drift, drift
+	}
+	err := fmt.Errorf("it has %d found strikes and needs %d", n, fewestNear)
+	w := s.between(e)
+	if n >= fewest {
+		err = s.place(ctx, e, w, low, high)
+	}
+	if err != nil && n >= fewestNear {
+		if e > seed {
+			w.atEnd = min(w.atEnd, w.atStart+nearS)
+		} else {
+			w.atStart = max(w.atStart, w.atEnd-nearS)
+		}
+		err = s.place(ctx, e, w, low, high)
+	}
+	if err != nil {
+		s.notes = append(s.notes, fmt.Sprintf("the stretch from %.3f to %.3f s could not be placed: %v",
+			seconds(s.epochs[e].StartNs), seconds(s.epochs[e].EndNs), err))
+	}
+}
+
+// window bounds the lag of the truth's clock at an epoch's start and end.
+type window struct{ atStart, atEnd float64 }
+
+// between returns the lags that placed neighbours leave to an epoch: pauses
+// are never shorter than zero.
+func (s *search) between(e int) window {
+	w := window{math.Inf(-1), math.Inf(1)}
+	for k := e - 1; k >= 0; k-- {
+		if s.placed[k] {
+			w.atStart = s.lines[k].lag(seconds(s.epochs[k].EndNs)) - tolerance
+			break
+		}
+	}
+	for k := e + 1; k < len(s.epochs); k++ {
+		if s.placed[k] {
+			w.atEnd = s.lines[k].lag(seconds(s.epochs[k].StartNs)) + tolerance
+			break
+		}
+	}
+	return w
+}
+
+// place finds the line of one epoch.
+func (s *search) place(ctx context.Context, e int, w window, lowDrift, highDrift float64) error {
+	onsets := s.onsets[e]
+	var best, next fitted
+	for _, start := range s.vote(onsets, w, s.epochs[e], lowDrift, highDrift) {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		f := s.refine(onsets, start, lowDrift, highDrift)
+		if !w.holds(f.line, s.epochs[e]) {
+			continue
+		}
+		same := best.pairs != nil && math.Abs(f.line.lag(start.at)-best.line.lag(start.at)) <= 2*tolerance
+		switch {
+		case f.betterThan(best):
+			if !same {
+				next = best
+			}
+			best = f
+		case !same && f.betterThan(next):
+			next = f
+		}
+	}
+	// By its found strikes, this epoch's share of the truth could match.
+	could := math.Min(float64(len(onsets)), float64(len(s.truth))*float64(len(onsets))/float64(s.total))
+	got, other := float64(len(best.pairs)), float64(len(next.pairs))
+	lead := 2.0
+	if w.atEnd-w.atStart <= nearS {
+		lead = 1
+	}
+	switch {
+	case len(best.pairs) < min(fewest, len(onsets)) || got < minShare*could:
+		return fmt.Errorf("at best %d of %d found strikes match (%d in the truth), where %.0f %% are asked",
+			len(best.pairs), len(onsets), len(s.truth), 100*minShare)
+	case got < minLead*other || got < other+lead:
+		return fmt.Errorf("%d found strikes match at one offset and %d at another, too close to tell: the strikes are too regular or too few",
+			len(best.pairs), len(next.pairs))
+	}
+	s.placed[e], s.lines[e], s.own[e], s.pairs[e] = true, best.line, best.own, best.pairs
 	return nil
+}
+
+func (w window) holds(l line, e Epoch) bool {
+	return l.lag(seconds(e.StartNs)) >= w.atStart && l.lag(seconds(e.EndNs)) <= w.atEnd
+}
+
+// placement writes up what was found.
+func (s *search) placement() (Placement, error) {
+	n := len(s.truth)
+	p := Placement{Where: make([]string, n), OnsetNs: make([]int64, n), Notes: s.notes}
+	matchedOnset := make([]bool, s.total)
+	matchedEntry := make([]bool, n)
+	within := 0
+	for e, epoch := range s.epochs {
+		f := Fit{Epoch: epoch, Onsets: len(s.onsets[e]), Placed: s.placed[e]}
+		if f.Placed {
+			l := s.lines[e]
+			f.DriftPPM, f.Borrowed, f.Pairs = l.drift*1e6, !s.own[e], len(s.pairs[e])
+			f.OffsetS = l.offset - l.drift*l.at
+			var residuals []float64
+			for _, pair := range s.pairs[e] {
+				k, j := pair[0], pair[1]
+				residuals = append(residuals, l.session(s.truth[k])-s.onsets[e][j])
+				p.Pairs = append(p.Pairs, Pair{s.order[k], s.ids[e][j]})
+				matchedEntry[s.order[k]], matchedOnset[s.ids[e][j]] = true, true
+				p.put(s.order[k], l.session(s.truth[k]))
+			}
+			f.SpreadMs = 1e3 * spread(residuals)
+			for k, T := range s.truth {
+				t, i := l.session(T), s.order[k]
+				if p.Where[i] == "" && t >= seconds(epoch.StartNs) && t <= seconds(epoch.EndNs) {
+					p.put(i, t)
+				}
+			}
+		}
+		p.Fits = append(p.Fits, f)
+	}
+	first := slices.Index(s.placed, true)
+	last := len(s.placed) - 1
+	for !s.placed[last] {
+		last--
+	}
+	for k, T := range s.truth {
+		i := s.order[k]
+		switch {
+		case p.Where[i] != "":
+			within++
+			if !matchedEntry[i] {
+				p.Missed = append(p.Missed, i)
+			}
+		case first == 0 && T < s.lines[0].truth(seconds(s.epochs[0].StartNs)),
+			last == len(s.epochs)-1 && T > s.lines[last].truth(seconds(s.epochs[last].EndNs)):
+			p.Where[i] = Outside
+		default:
+			p.Where[i] = InPause
+		}
+	}
+	for j, matched := range matchedOnset {
+		if !matched {
+			p.Extra = append(p.Extra, j)
+		}
+	}
+	if got, could := len(p.Pairs), min(within, s.total); float64(got) < minShare*float64(could) {
+		return Placement{}, fmt.Errorf("%w: %d of %d strikes that could match do, where %.0f %% are asked: check that this truth belongs to this session",
+			ErrNoPlace, got, could, 100*minShare)
+	}
+	return p, nil
+}
+
+func (p *Placement) put(entry int, t float64) {
+	p.Where[entry], p.OnsetNs[entry] = InEpoch, int64(math.Round(t*1e9))
+}
+
+// Claims writes placed truth as claims, one for each entry on the session's
+// clock. With complete, it also says of each placed stretch that nothing else
+// in it was a strike. Session, author and time are filled in by label.Revise.
+func (p Placement) Claims(entries []Entry, complete bool) []label.Claim {
+	var out []label.Claim
+	for i, e := range entries {
+		if p.Where[i] != InEpoch {
+			continue
+		}
+		out = append(out, label.Claim{
+			OnsetNs: p.OnsetNs[i], Source: label.Timed,
+			BearingDeg: &e.BearingDeg, HeightM: &e.HeightM, Face: e.Face, Band: e.Band, Kind: e.Kind,
+			BearingSDDeg: e.BearingSDDeg, HeightSDM: e.HeightSDM, Confidence: 1,
+		})
+	}
+	if complete {
+		for _, f := range p.Fits {
+			if f.Placed {
+				out = append(out, label.Claim{OnsetNs: f.Epoch.StartNs, EndNs: f.Epoch.EndNs, Source: label.Timed, Complete: true})
+			}
+		}
+	}
+	return out
 }
