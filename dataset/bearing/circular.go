@@ -43,22 +43,6 @@ func WeightedMean(deg, w []float64) (meanDeg, r float64) {
 // 0 for r = 1, infinite for r = 0.
 func SDDeg(r float64) float64 { return Deg(math.Sqrt(math.Max(0, -2*math.Log(r)))) }
 
-// ResultantOfSD is the inverse of SDDeg: exp(-sd^2/2).
-func ResultantOfSD(sdDeg float64) float64 { s := Rad(sdDeg); return math.Exp(-s * s / 2) }
-
-// MeanAbsDiff returns the mean size of the differences a[i] - b[i], each
-// wrapped, in degrees; NaN without any. It panics when the lengths differ.
-func MeanAbsDiff(a, b []float64) float64 {
-	if len(a) != len(b) {
-		panic("bearing: two slices of equal length are needed")
-	}
-	sum := 0.0
-	for i := range a {
-		sum += math.Abs(Diff(a[i], b[i]))
-	}
-	return sum / float64(len(a))
-}
-
 // Median returns the circular median in [0, 360) degrees: the angle among
 // those given whose mean distance to all others is least (Fisher 1993,
 // section 2.3.2). Where several different ones are equally good it returns
@@ -117,22 +101,4 @@ func RayleighP(n int, r float64) float64 {
 	a := 1 + 2*nf
 	root := math.Sqrt(1 + 4*nf + 4*(nf*nf-big*big))
 	return math.Exp(-4 * big * big / (root + a))
-}
-
-// Quantile returns the q-quantile, 0 to 1, of the sizes of some angles once
-// wrapped, in degrees, by linear interpolation between order statistics; NaN
-// without angles. It leaves deg as it is.
-func Quantile(deg []float64, q float64) float64 {
-	if len(deg) == 0 {
-		return math.NaN()
-	}
-	size := make([]float64, len(deg))
-	for i, d := range deg {
-		size[i] = math.Abs(Wrap180(d))
-	}
-	slices.Sort(size)
-	at := q * float64(len(size)-1)
-	i := min(int(at), len(size)-1)
-	j := min(i+1, len(size)-1)
-	return size[i] + (at-float64(i))*(size[j]-size[i])
 }

@@ -69,7 +69,6 @@ func TestCircularStatistics(t *testing.T) {
 			check("Mean", mean, s.MeanDeg, 1e-9)
 			check("Mean r", r, s.R, 1e-9)
 			check("SDDeg", bearing.SDDeg(r), s.SDDeg, 1e-9)
-			check("ResultantOfSD", bearing.ResultantOfSD(s.SDDeg), s.R, 1e-9)
 			check("A1Inv", bearing.A1Inv(r), s.Kappa, 1e-6)
 			p := bearing.RayleighP(len(s.Data), r)
 			if math.Abs(p-s.RayleighP) > 1e-8*s.RayleighP {
@@ -110,20 +109,11 @@ func TestNothingToAverage(t *testing.T) {
 	if m := bearing.Median(nil); !math.IsNaN(m) {
 		t.Errorf("Median(nil) = %g, want NaN", m)
 	}
-	if d := bearing.MeanAbsDiff(nil, nil); !math.IsNaN(d) {
-		t.Errorf("MeanAbsDiff(nil, nil) = %g, want NaN", d)
-	}
 	if h := bearing.MeanHalfWidthDeg([]float64{0, 180}, z95); h != 180 {
 		t.Errorf("MeanHalfWidthDeg of opposite angles = %g, want 180", h)
 	}
 	if h := bearing.MeanHalfWidthDeg(nil, z95); h != 180 {
 		t.Errorf("MeanHalfWidthDeg(nil) = %g, want 180", h)
-	}
-}
-
-func TestMeanAbsDiff(t *testing.T) {
-	if got := bearing.MeanAbsDiff([]float64{10, 350, 180}, []float64{350, 10, 170}); !datasettest.Near(got, 50./3, 1e-12) {
-		t.Errorf("MeanAbsDiff = %g, want 50/3", got)
 	}
 }
 
@@ -144,9 +134,6 @@ func TestTurningTurnsMeanAndMedian(t *testing.T) {
 		h, ht := bearing.MeanHalfWidthDeg(deg, 1), bearing.MeanHalfWidthDeg(turned, 1)
 		if math.Abs(h-ht) > 1e-4 {
 			t.Fatalf("half-width %g becomes %g", h, ht)
-		}
-		if d := bearing.MeanAbsDiff(turned, deg); math.Abs(d-math.Abs(bearing.Wrap180(turn))) > 1e-9 {
-			t.Fatalf("MeanAbsDiff after turning by %g is %g", turn, d)
 		}
 		md, mdt := bearing.Median(deg), bearing.Median(turned)
 		if spread := math.Abs(bearing.Diff(mdt, md+turn)); spread > 1e-6 {
@@ -244,17 +231,5 @@ func TestDensityIntegratesToOne(t *testing.T) {
 		if math.Abs(sum-1) > 1e-12 {
 			t.Errorf("density of kappa %g integrates to %.15g, want 1", kappa, sum)
 		}
-	}
-}
-
-func TestQuantile(t *testing.T) {
-	deg := []float64{350, 5, -20, 0}
-	for q, want := range map[float64]float64{0: 0, 0.5: 7.5, 1: 20, 1. / 3: 5} {
-		if got := bearing.Quantile(deg, q); !datasettest.Near(got, want, 1e-12) {
-			t.Errorf("Quantile(%v, %g) = %g, want %g", deg, q, got, want)
-		}
-	}
-	if got := bearing.Quantile(nil, 0.5); !math.IsNaN(got) {
-		t.Errorf("Quantile(nil) = %g, want NaN", got)
 	}
 }

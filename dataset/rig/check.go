@@ -105,13 +105,19 @@ func (c *checker) choice(path, v string, words ...string) {
 	c.add(path, "use one of "+strings.Join(words, ", "), "%s %q is not known", path, v)
 }
 
+var (
+	rigName     = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]{0,63}$`)
+	revisionEnd = regexp.MustCompile(`-r[0-9]+$`)
+	bandName    = regexp.MustCompile(`^[A-Za-z0-9_-]{1,64}$`)
+)
+
 // ValidName checks a rig's name: letters, digits and dashes, not starting with
 // a dash, and not ending like a revision, since NAME-rREV names one revision.
 func ValidName(name string) error {
 	switch {
-	case !regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]{0,63}$`).MatchString(name):
+	case !rigName.MatchString(name):
 		return complain("", "use up to 64 letters, digits and dashes", "name %q is not a rig name", name)
-	case regexp.MustCompile(`-r[0-9]+$`).MatchString(name):
+	case revisionEnd.MatchString(name):
 		return complain("", "leave the end out and use the key revision", "name %q ends like a revision", name)
 	}
 	return nil
@@ -160,7 +166,7 @@ func (c *checker) bands(r *Rig) {
 	for i, b := range r.Bands {
 		at := fmt.Sprintf("bands[%d]", i)
 		switch {
-		case !regexp.MustCompile(`^[A-Za-z0-9_-]{1,64}$`).MatchString(b.Name):
+		case !bandName.MatchString(b.Name):
 			c.add(at, "name the band with letters, digits, dashes and underscores", "%s has the name %q", at, b.Name)
 		case seen[b.Name]:
 			c.add(at, "give each band a name of its own", "%s has the name %q again", at, b.Name)

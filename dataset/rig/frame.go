@@ -28,9 +28,17 @@ type FrameField struct {
 	Big    bool // most significant byte first
 }
 
-// Checksums lists the frame checksums that are known and their sizes in bytes.
-func Checksums() map[string]int {
-	return map[string]int{"none": 0, "xor8": 1, "sum8": 1, "crc16-ccitt-false": 2}
+// checksumSize gives the size in bytes of a checksum that is known.
+func checksumSize(name string) (bytes int, ok bool) {
+	switch name {
+	case "none":
+		return 0, true
+	case "xor8", "sum8":
+		return 1, true
+	case "crc16-ccitt-false":
+		return 2, true
+	}
+	return 0, false
 }
 
 // Parse makes a frame description ready for a decoder. It reports all faults.
@@ -53,7 +61,7 @@ func (f *Frame) Parse() (FrameLayout, error) {
 		l.Size += x.Bits / 8
 		l.Fields = append(l.Fields, x)
 	}
-	size, ok := Checksums()[f.Checksum]
+	size, ok := checksumSize(f.Checksum)
 	if !ok {
 		faults = append(faults, complain("checksum", "use none, xor8, sum8 or crc16-ccitt-false", "checksum %q is not known", f.Checksum))
 	}

@@ -231,8 +231,10 @@ func TestTemplate(t *testing.T) {
 	if r.Name != "shed" || r.Validate() != nil {
 		t.Errorf("Template gives %q, %v", r.Name, r.Validate())
 	}
-	if r := parse(t, string(rig.Template("no name!"))); r.Name != "my-bag" {
-		t.Errorf("Template of a bad name is called %q, want my-bag", r.Name)
+	for _, bad := range []string{"no name!", "a\nb = 1", `"`, ""} {
+		if _, err := rig.Parse(rig.Template(bad), "rig.toml"); err == nil || rig.ValidName(bad) == nil {
+			t.Errorf("Template of the bad name %q parses", bad)
+		}
 	}
 	// With every commented line taken in, it is still a rig file.
 	var full []string

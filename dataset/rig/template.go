@@ -2,6 +2,7 @@ package rig
 
 import (
 	_ "embed"
+	"strconv"
 	"strings"
 )
 
@@ -9,11 +10,8 @@ import (
 var template string
 
 // Template returns a commented rig file to fill in, for a rig of some name.
-// A name that ValidName refuses is replaced by my-bag. The values that it
-// holds are plausible and valid, yet no real bag's.
+// The values that it holds are plausible and valid, yet no real bag's; only
+// with a name that ValidName refuses does Parse refuse the file.
 func Template(name string) []byte {
-	if ValidName(name) != nil {
-		name = "my-bag"
-	}
-	return []byte(strings.Replace(template, "my-bag", name, 1))
+	return []byte(strings.Replace(template, `"my-bag"`, strconv.Quote(name), 1))
 }
