@@ -9,8 +9,8 @@ import (
 // them.
 type Stamps struct {
 	Raw       []int64
-	PerSecond float64 // units of Raw in a second
-	Moduli    []int64 // where the counter may wrap; none: it does not
+	PerSecond float64   // units of Raw in a second
+	Moduli    []float64 // where the counter may wrap, in units of Raw; none: it does not
 	// Strict says that the records carry a checksum: one with an impossible
 	// stamp is then a wrong record that passed by chance, and is dropped.
 	Strict bool

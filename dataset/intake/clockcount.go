@@ -21,7 +21,7 @@ func (c *clock) count() {
 		c.fits[i] = true
 	}
 	limit := max(0.5*c.period, 0.5*c.quantum+0.1*c.period)
-	gap := float64(gapSamples)*c.period + c.period/2
+	gap := (gapSamples+0.5)*c.period + c.quantum
 	phase := 0.0 // centre of the stamps that position 0 of the run would have
 	last := -1
 	for i := range n {

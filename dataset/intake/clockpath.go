@@ -22,30 +22,30 @@ const (
 type move struct {
 	cost    float64
 	restart bool
-	step    int64 // of the unwrapped stamp
+	step    float64 // of the unwrapped stamp
 	wrap    bool
 }
 
 // between judges the step from record j to record i.
 func (c *clock) between(j, i int) move {
-	step := c.Raw[i] - c.Raw[j]
+	step := float64(c.Raw[i] - c.Raw[j])
 	k := i - j
-	e := float64(step) - float64(k)*c.period
+	e := step - float64(k)*c.period
 	slack := max(c.period/2, c.quantum+0.1*c.period)
 	if math.Abs(e) <= slack {
 		return move{cost: 0.02 * math.Abs(e) / slack, step: step}
 	}
 	best := move{cost: costRestart, restart: true}
-	if m, ok := c.forward(e, slack, k); ok && float64(step) <= mostPauseS*c.PerSecond {
+	if m, ok := c.forward(e, slack, k); ok && step <= mostPauseS*c.PerSecond {
 		best = move{cost: m, step: step}
 	}
 	if step < 0 {
 		for _, modulus := range c.Moduli {
 			w := step + modulus
-			if w < 0 || float64(w) > mostWrapS*c.PerSecond {
+			if w < 0 || w > mostWrapS*c.PerSecond {
 				continue
 			}
-			ew := float64(w) - float64(k)*c.period
+			ew := w - float64(k)*c.period
 			cost, ok := 0.0, true
 			if math.Abs(ew) > slack {
 				cost, ok = c.forward(ew, slack, k)
@@ -116,7 +116,7 @@ func (c *clock) unwrap() {
 	c.time = make([]float64, n)
 	c.run = make([]int32, n)
 	last := -1
-	var elapsed int64
+	elapsed := 0.0
 	run := int32(0)
 	for i := range n {
 		c.run[i] = run
@@ -136,7 +136,7 @@ func (c *clock) unwrap() {
 				}
 			}
 		}
-		c.time[i] = float64(elapsed)
+		c.time[i] = elapsed
 		last = i
 	}
 }

@@ -58,10 +58,10 @@ func (d *frameDecoder) shape() shape    { return shape{gyro: d.gyro} }
 func (d *frameDecoder) notes() []string { return nil }
 
 // stampModulus is where the stamp's counter wraps; 0 for one too wide to.
-func (d *frameDecoder) stampModulus() int64 {
+func (d *frameDecoder) stampModulus() float64 {
 	for _, f := range d.fields {
 		if f.role == roleTime && f.Bits <= 32 {
-			return 1 << f.Bits
+			return math.Ldexp(1, f.Bits)
 		}
 	}
 	return 0

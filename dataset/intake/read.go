@@ -107,7 +107,7 @@ type importer struct {
 	shape   shape
 	rec     *Records
 	res     *Result
-	modulus int64 // of a frame's stamp
+	modulus float64 // of a frame's stamp
 	strict  bool
 
 	gyro                bool
@@ -237,12 +237,12 @@ func (im *importer) wrongRate(rate float64, c chosen) error {
 	return fmt.Errorf("samples come at %.5g Hz, but rig %s has rate_hz %g: import with the rig file that this log was made on, or correct rate_hz", rate, im.rig.Key(), nominal)
 }
 
-func (im *importer) moduliFor(perSecond float64, unit string) []int64 {
+func (im *importer) moduliFor(perSecond float64, unit string) []float64 {
 	if im.dialect.Name == "frames" {
 		if im.modulus == 0 {
 			return nil
 		}
-		return []int64{im.modulus}
+		return []float64{im.modulus}
 	}
 	return moduli(perSecond, unit)
 }

@@ -13,17 +13,18 @@ const rhythmRows = 64
 // rhythm estimates the period between records and the grain of their stamps,
 // jitter included, from stretches of rhythmRows records. Medians keep losses,
 // restarts, wraps and damaged stamps out.
-func rhythm(raw []int64, moduli []int64) (period, quantum float64, err error) {
+func rhythm(raw []int64, moduli []float64) (period, quantum float64, err error) {
+	raw = unrolled(raw, moduli)
 	rows := min(rhythmRows, len(raw)-1)
 	var slopes []float64
 	stride := max(1, (len(raw)-rows)/20000)
 	for i := 0; i+rows < len(raw); i += stride {
-		d := raw[i+rows] - raw[i]
+		d := float64(raw[i+rows] - raw[i])
 		if d < 0 {
 			d = wrapped(d, moduli)
 		}
 		if d > 0 {
-			slopes = append(slopes, float64(d)/float64(rows))
+			slopes = append(slopes, d/float64(rows))
 		}
 	}
 	if len(slopes)*2 < (len(raw)-rows)/stride || len(slopes) == 0 {
@@ -60,7 +61,7 @@ func lossless(slopes []float64, rows int, period, quantum float64) float64 {
 
 // wrapped adds the smallest modulus that makes a step forward of at most half
 // of it, or returns the step as it is.
-func wrapped(d int64, moduli []int64) int64 {
+func wrapped(d float64, moduli []float64) float64 {
 	for _, m := range moduli {
 		if e := d + m; e > 0 && e < m/2 {
 			return e
@@ -69,8 +70,27 @@ func wrapped(d int64, moduli []int64) int64 {
 	return d
 }
 
+// unrolled undoes the wraps of a counter so short that it wraps within a
+// stretch. A damaged stamp may add a turn too many, which spoils one stretch.
+func unrolled(raw []int64, moduli []float64) []int64 {
+	if len(moduli) != 1 || moduli[0] > 1<<24 {
+		return raw
+	}
+	m := int64(moduli[0])
+	out := make([]int64, len(raw))
+	for i := 1; i < len(raw); i++ {
+		d := (raw[i] - raw[i-1]) % m
+		if d < 0 {
+			d += m
+		}
+		out[i] = out[i-1] + d
+	}
+	return out
+}
+
 // grainOf returns the unit that nearly all stamps are multiples of, counted
-// from the first: 1000 for a millisecond counter written in microseconds.
+// from the first: 1000 for a millisecond counter written in microseconds. It is
+// 1 where nearly all steps are alike: a counter in step with the sensor.
 func grainOf(raw []int64) float64 {
 	for _, g := range []int64{1000000, 100000, 10000, 1000, 500, 250, 200, 125, 100, 50, 20, 10, 8, 5, 4, 2} {
 		n, fit := 0, 0
@@ -84,10 +104,29 @@ func grainOf(raw []int64) float64 {
 			}
 		}
 		if n > 0 && fit*50 >= n*49 {
+			if inStep(raw, g) {
+				return 1
+			}
 			return float64(g)
 		}
 	}
 	return 1
+}
+
+// inStep tells whether hardly a step is a grain longer or shorter than the
+// usual one, as they now and then must be where the grain hides anything.
+func inStep(raw []int64, grain int64) bool {
+	counts := map[int64]int{}
+	for i := 1; i < len(raw) && len(counts) < 4096; i++ {
+		counts[raw[i]-raw[i-1]]++
+	}
+	usual := raw[1] - raw[0]
+	for d, n := range counts {
+		if n > counts[usual] || n == counts[usual] && d < usual {
+			usual = d
+		}
+	}
+	return counts[usual+grain]+counts[usual-grain] <= max(3, len(raw)/2000)
 }
 
 // jitter returns the usual spread of stamps about an even pace within a

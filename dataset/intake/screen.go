@@ -113,15 +113,15 @@ func (r *Records) stamps(unit string) (raw []int64, perSecond float64) {
 
 // moduli lists where a counter written with so many units a second may wrap:
 // at 2^32 of the unit it counts in, which is microseconds or milliseconds.
-func moduli(perSecond float64, unit string) []int64 {
-	const m = int64(1) << 32
+func moduli(perSecond float64, unit string) []float64 {
+	const m = 1 << 32
 	switch {
 	case unit == "us":
-		return []int64{m * int64(perSecond/1e6)}
+		return []float64{m * perSecond / 1e6}
 	case unit == "ms" && perSecond == 1e3:
-		return []int64{m / 1000, m} // from a counter of microseconds, or of milliseconds
+		return []float64{m / 1000.0, m} // from a counter of microseconds, or of milliseconds
 	case unit == "ms":
-		return []int64{m, m * 1000}
+		return []float64{m, m * 1000}
 	}
-	return []int64{m} // seconds with millionths
+	return []float64{m} // seconds with millionths
 }
