@@ -178,7 +178,7 @@ func (c *checker) bands(r *Rig) {
 			}
 			continue
 		}
-		if !(b.ToM > from) || b.ToM > r.Bag.LengthM && r.Bag.LengthM > 0 {
+		if !(b.ToM > from) || b.ToM >= r.Bag.LengthM && r.Bag.LengthM > 0 {
 			c.add(at+".to_m", "list bands from the bottom up, each with the height to_m in metres at which it ends, inside the bag",
 				"band %q ends at %g m where the one below ends at %g m and the bag at %g m", b.Name, b.ToM, from, r.Bag.LengthM)
 		}

@@ -17,22 +17,18 @@ type Inertia struct {
 // bag's cylinder. Moments of inertia are the textbook ones, moved to the
 // common centre of mass by the parallel-axis theorem. The rig must be valid.
 func (r *Rig) Inertia() Inertia {
-	bag := solid(r.Bag.MassKg-r.Bag.CoverMassKg, r.Bag.LengthM, r.Bag.DiameterM, 0)
-	parts := []body{}
+	b, filling := r.Bag, r.Bag.MassKg-r.Bag.CoverMassKg
+	parts := []body{tube(b.CoverMassKg, b.LengthM, b.DiameterM)}
 	if c := r.Core; c != nil {
-		core := solid(c.MassKg, c.LengthM, c.DiameterM, c.TopDepthM)
 		// Filling of even density around a hole of the core's shape: a whole
 		// cylinder of that density, and a core of it taken away.
-		share := c.LengthM * c.DiameterM * c.DiameterM / (r.Bag.LengthM * r.Bag.DiameterM * r.Bag.DiameterM)
-		whole := 0.0
-		if share < 1 {
-			whole = (bag.massKg - c.MassKg) / (1 - share)
-		}
-		bag = solid(whole, r.Bag.LengthM, r.Bag.DiameterM, 0)
-		hole := solid(-whole*share, c.LengthM, c.DiameterM, c.TopDepthM)
-		parts = append(parts, core, hole)
+		share := c.LengthM * c.DiameterM * c.DiameterM / (b.LengthM * b.DiameterM * b.DiameterM)
+		filling = (filling - c.MassKg) / (1 - share)
+		parts = append(parts,
+			solid(c.MassKg, c.LengthM, c.DiameterM, c.TopDepthM),
+			solid(-filling*share, c.LengthM, c.DiameterM, c.TopDepthM))
 	}
-	parts = append(parts, bag, tube(r.Bag.CoverMassKg, r.Bag.LengthM, r.Bag.DiameterM))
+	parts = append(parts, solid(filling, b.LengthM, b.DiameterM, 0))
 	all := join(parts)
 
 	in := Inertia{

@@ -5,6 +5,8 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"io/fs"
+	"math"
 	"os"
 	"slices"
 	"strings"
@@ -32,8 +34,11 @@ func (f *Fault) Error() string {
 // Load reads and checks a rig file.
 func Load(path string) (*Rig, error) {
 	data, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("rig file: %w: strikerose rig new %s writes one to fill in", err, path)
+	}
 	if err != nil {
-		return nil, fmt.Errorf("rig file: %w: `strikerose rig new FILE.toml` writes one to fill in", err)
+		return nil, fmt.Errorf("rig file: %w", err)
 	}
 	return Parse(data, path)
 }
@@ -111,8 +116,12 @@ func decodeFault(err error) *Fault {
 	return f
 }
 
-// thirds divides a length into low, mid and high.
+// thirds divides a length into low, mid and high. For a length that is refused
+// anyway any thirds do.
 func thirds(lengthM float64) []Band {
+	if !(lengthM > 0) || math.IsInf(lengthM, 1) {
+		lengthM = 1
+	}
 	return []Band{{Name: "low", ToM: lengthM / 3}, {Name: "mid", ToM: 2 * lengthM / 3}, {Name: "high"}}
 }
 

@@ -189,10 +189,25 @@ func TestParseReportsBrokenTOML(t *testing.T) {
 
 func TestEmptyFileNamesAllThatIsMissing(t *testing.T) {
 	_, err := rig.Parse(nil, "rig.toml")
-	for _, want := range []string{"name is", "revision is", "bag is", "hang is", "sensor is"} {
-		if !strings.Contains(fmt.Sprint(err), want+" missing") {
-			t.Errorf("an empty file gives %v, want %s missing too", err, want)
-		}
+	want := `rig.toml:1:1: name is missing: add a line such as name = "garage"
+rig.toml:1:1: revision is missing: add revision = 1, and raise it when the sensor or the filling moves
+rig.toml:1:1: bag is missing: add a table [bag] with mass_kg, length_m and diameter_m
+rig.toml:1:1: hang is missing: add a table [hang] with chain_m and strap_m
+rig.toml:1:1: sensor is missing: add a table [sensor] with depth_m, rate_hz, accel_range_g and axes`
+	if diff := cmp.Diff(want, fmt.Sprint(err)); diff != "" {
+		t.Errorf("an empty file (-want +got):\n%s", diff)
+	}
+}
+
+func TestWrongTypesInListOfTables(t *testing.T) {
+	text := edit(t, `bands = [ {name="low", to_m=0.35}, {name="mid", to_m=0.65}, {name="high"} ]`, "") +
+		"[[bands]]\nname='low'\nto_m='0.35'\n[[bands]]\nname=5\nto_m=0.65\n[[bands]]\nname='high'\nto_m=2\n"
+	_, err := rig.Parse([]byte(text), "rig.toml")
+	want := `rig.toml:40:1: bands[0].to_m is text: write a number
+rig.toml:42:1: bands[1].name is a number: write text in double quotes
+rig.toml:46:1: the last band, "high", ends at the bag's top and not at 2 m: leave to_m out of the last band`
+	if diff := cmp.Diff(want, fmt.Sprint(err)); diff != "" {
+		t.Errorf("wrong types in [[bands]] (-want +got):\n%s", diff)
 	}
 }
 
