@@ -2,10 +2,12 @@ package models
 
 import (
 	"context"
-	"errors"
+	"fmt"
 
 	"strikerose/dataset"
 	"strikerose/dataset/rig"
+	"strikerose/features"
+	"strikerose/features/chain"
 )
 
 // Flags of an applied row.
@@ -27,8 +29,40 @@ type ApplyRow struct {
 	Flags    []string // of FlagClipped, FlagUnsure, FlagNearGap
 }
 
+// WindowOptions says how much of a window a detector reads: all that features
+// read before the onset, and its own wait after it.
+func WindowOptions(d Detector) chain.Options {
+	preMs, _ := features.Longest()
+	return chain.Options{PreMs: preMs, PostMs: d.Info().WaitMs}
+}
+
 // Apply runs the chain, the features and a detector over a signal, on the
-// samples alone.
+// samples alone, and returns a row a strike in the order of their onsets.
 func Apply(ctx context.Context, d Detector, r *rig.Rig, sig *dataset.Signal) ([]ApplyRow, error) {
-	return nil, errors.New("models: apply: not written yet")
+	windows, err := chain.Run(ctx, r, sig, WindowOptions(d))
+	if err != nil {
+		return nil, fmt.Errorf("apply %s: %w", d.Info().Name, err)
+	}
+	out := make([]ApplyRow, 0, len(windows))
+	for _, w := range windows {
+		out = append(out, ApplyWindow(d, r, w))
+	}
+	return out, nil
+}
+
+// ApplyWindow answers for one window.
+func ApplyWindow(d Detector, r *rig.Rig, w *dataset.Window) ApplyRow {
+	row := ApplyRow{OnsetNs: w.Strike.OnsetNs, ReadyNs: w.Strike.ReadyNs, PeakMPS2: w.Strike.PeakMPS2}
+	row.Estimate = d.Estimate(Input{Row: features.Extract(w, r, nil), Rig: r})
+	row.Face = r.FaceOf(row.BearingDeg)
+	if w.Strike.Clipped {
+		row.Flags = append(row.Flags, FlagClipped)
+	}
+	if row.Unsure {
+		row.Flags = append(row.Flags, FlagUnsure)
+	}
+	if w.Strike.NearGap {
+		row.Flags = append(row.Flags, FlagNearGap)
+	}
+	return row
 }

@@ -1,7 +1,36 @@
 package models
 
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"strikerose/dataset/bearing"
+	"strikerose/features"
+)
+
+// recipe is how a family is fitted.
+type recipe struct {
+	info       Info
+	prior      Certainty // stated where nothing was measured
+	candidates func(ex []Example) []candidate
+	decode     func(data []byte) (core, error) // of the parameters in a file
+}
+
+// recipes lists every family, rules first.
+func recipes() []recipe {
+	return []recipe{peakArctangent(), kickDirection(), principalAxis(), complexRidge(), kNearest(), cart()}
+}
+
 // Families lists every family of detectors, rules first.
-func Families() []Family { return nil }
+func Families() []Family {
+	var out []Family
+	for _, r := range recipes() {
+		out = append(out, Family{Info: r.info, Fit: r.fit})
+	}
+	return out
+}
 
 // FamilyByName finds a family.
 func FamilyByName(name string) (Family, bool) {
@@ -11,4 +40,125 @@ func FamilyByName(name string) (Family, bool) {
 		}
 	}
 	return Family{}, false
+}
+
+// Names lists the names of the families.
+func Names() []string {
+	var out []string
+	for _, r := range recipes() {
+		out = append(out, r.info.Name)
+	}
+	return out
+}
+
+// fit learns a detector. Among several forms it takes the one with the least
+// cross-validated error, bearing and height counted alike relative to the
+// first form's; a form with more weights must be better by a fiftieth.
+func (r recipe) fit(ctx context.Context, ex []Example, seed uint64) (Detector, error) {
+	ex, err := checked(ex)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", r.info.Name, err)
+	}
+	if len(ex) == 0 && r.info.Kind == Fitted {
+		return nil, fmt.Errorf("%s: no labelled strikes: label some, or use a rule", r.info.Name)
+	}
+	list := r.candidates(ex)
+	of, n, how := folds(ex, seed)
+	best, bestWorth := 0, math.Inf(1)
+	var scores []Score
+	var held [][]residual
+	for i, c := range list {
+		res, err := crossValidate(ctx, c, ex, of, n, seed)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %s: %w", r.info.Name, c.name, err)
+		}
+		s := score(c.name, res)
+		scores, held = append(scores, s), append(held, res)
+		if worth := s.worth(scores[0], slices.Contains(r.info.Gives, "height")); worth < bestWorth*0.98 {
+			best, bestWorth = i, worth
+		}
+	}
+	made, err := list[best].fit(ctx, ex, seed)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %s: %w", r.info.Name, list[best].name, err)
+	}
+	m := &Model{core: made, Rigs: yaws(made, ex)}
+	m.Certainty = calibrate(held[best], how)
+	if !m.Certainty.Calibrated {
+		m.Certainty = r.prior
+	}
+	if n > 0 {
+		m.Scores = append([]Score{scores[best]}, slices.Delete(scores, best, best+1)...)
+	}
+	m.info = r.describe(made, m.Certainty)
+	return m, nil
+}
+
+// describe fills in what depends on the fit.
+func (r recipe) describe(c core, certainty Certainty) Info {
+	info := r.info
+	info.WaitMs = math.Max(features.ToMs(c.features()...), 0)
+	info.Cost = c.cost()
+	info.Calibrated = certainty.Calibrated
+	if b, ok := c.(interface{ board() string }); ok {
+		info.NotBoard = b.board()
+		info.Board = info.NotBoard == ""
+	}
+	return info
+}
+
+// crossValidate returns the errors of every example by a fit without its fold.
+func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n int, seed uint64) ([]residual, error) {
+	var out []residual
+	for f := range n {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		train, hold := split(ex, of, f)
+		made, err := c.fit(ctx, train, seed)
+		if err != nil {
+			return nil, err
+		}
+		learned := yaws(made, train)
+		// A rig whose every label is held back: the detector in use will know
+		// its yaw, so the fold's own stands in.
+		own := yaws(made, hold)
+		for _, e := range hold {
+			q, h, _ := made.answer(e.Input)
+			yaw, ok := find(learned, e.Rig.Key())
+			if !ok {
+				yaw, _ = find(own, e.Rig.Key())
+			}
+			out = append(out, residual{
+				in: e.Input, session: e.Session,
+				bearingDeg: bearing.Diff(bearing.Of(q)+yaw, e.BearingDeg), heightM: h - e.HeightM,
+			})
+		}
+	}
+	return out, nil
+}
+
+func score(form string, res []residual) Score {
+	s := Score{Form: form, Strikes: len(res)}
+	for _, r := range res {
+		s.BearingMAEDeg += math.Abs(r.bearingDeg) / float64(len(res))
+		s.HeightMAEM += math.Abs(r.heightM) / float64(len(res))
+		if math.Abs(r.bearingDeg) > 120 {
+			s.Flips += 1 / float64(len(res))
+		}
+	}
+	return s
+}
+
+// worth compares a form with the first one; smaller is better.
+func (s Score) worth(first Score, height bool) float64 {
+	if s.Strikes == 0 {
+		return 0 // nothing was held back: the simplest form stays
+	}
+	const least = 1e-9
+	w := s.BearingMAEDeg / math.Max(first.BearingMAEDeg, least)
+	if height {
+		w += s.HeightMAEM / math.Max(first.HeightMAEM, least)
+	}
+	return w
 }

@@ -1,0 +1,119 @@
+package models
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"strikerose/dataset/bearing"
+	"strikerose/models/golearn"
+)
+
+// Cart answers with three regression trees on aligned features: the sine and
+// cosine of how far the bearing lies from the first direction, and the height.
+type Cart struct {
+	Aligner
+	Sin    []golearn.Node `json:"sin"`
+	Cos    []golearn.Node `json:"cos"`
+	Height []golearn.Node `json:"height"` // metres above the centre of mass
+}
+
+// Depths of the trees: a leaf should hold some ten strikes of an evening or
+// two.
+const (
+	turnDepth   = 4
+	heightDepth = 5
+)
+
+// cartFeatures are the features that the trees may split on.
+func cartFeatures(gyro bool) (vectors, odd, even []string) {
+	vectors = []string{"kick", "accel_before", "accel_25_35", "accel_50_65"}
+	if gyro {
+		return append(vectors, "tip"), []string{"twist"}, []string{"lift"}
+	}
+	return append(vectors, "accel_m1_4", "accel_8_12", "accel_35_50"), nil, []string{"lift", "vertical_50_65"}
+}
+
+func fitCart(_ context.Context, ex []Example, seed uint64) (core, error) {
+	c := &Cart{}
+	v, odd, even := cartFeatures(haveGyro(ex))
+	frames, err := c.Aligner.learnCrossed(ex, v, odd, even, seed)
+	if err != nil {
+		return nil, err
+	}
+	x := make([][]float64, len(ex))
+	sin, cos, height := make([]float64, len(ex)), make([]float64, len(ex)), make([]float64, len(ex))
+	for i, e := range ex {
+		f := frames[i]
+		x[i] = f.features
+		turn := bearing.Unit(bearing.Diff(e.BearingDeg, bearing.Of(f.u)+bearing.Deg(f.yawRad)))
+		sin[i], cos[i] = imag(turn), real(turn)
+		height[i] = e.HeightM - ConstantsOf(e.Rig).CentreHeightM()
+	}
+	for _, t := range []struct {
+		to    *[]golearn.Node
+		y     []float64
+		depth int
+	}{{&c.Sin, sin, turnDepth}, {&c.Cos, cos, turnDepth}, {&c.Height, height, heightDepth}} {
+		if *t.to, err = golearn.Regress(x, t.y, t.depth); err != nil {
+			return nil, err
+		}
+	}
+	return c, nil
+}
+
+func (c *Cart) answer(in Input) (complex128, float64, bool) {
+	f := c.Aligner.frame(in)
+	turn := complex(golearn.Predict(c.Cos, f.features), golearn.Predict(c.Sin, f.features))
+	k := ConstantsOf(in.Rig)
+	h := k.CentreHeightM() + golearn.Predict(c.Height, f.features)
+	return f.u * unit(turn), math.Min(math.Max(h, 0), k.LengthM), f.whole
+}
+
+func (c *Cart) features() []string { return alignedFeatures(&c.Aligner) }
+
+func (c *Cart) cost() Cost {
+	nodes := len(c.Sin) + len(c.Cos) + len(c.Height)
+	return Cost{Macs: 8*len(c.Vectors) + 2*turnDepth + heightDepth, Numbers: 4*nodes + 2*c.Columns() + 2*len(c.Vectors)}
+}
+
+func (c *Cart) check() error {
+	if err := c.Aligner.check(); err != nil {
+		return err
+	}
+	for _, t := range []struct {
+		name  string
+		nodes []golearn.Node
+	}{{"sin", c.Sin}, {"cos", c.Cos}, {"height", c.Height}} {
+		if err := golearn.Check(t.nodes, c.Columns()); err != nil {
+			return fmt.Errorf("%s: %w", t.name, err)
+		}
+	}
+	return nil
+}
+
+func cart() recipe {
+	return recipe{
+		info: Info{
+			Name: "cart", Kind: Fitted,
+			Doc:   "three regression trees of golearn on aligned features",
+			Gives: []string{"bearing", "height"}, UsesGyro: true, WaitMs: 65,
+			Cost: Cost{Macs: 60, Numbers: 300}, Board: true,
+		},
+		prior: priorCertainty(20, 0.1),
+		candidates: func([]Example) []candidate {
+			return []candidate{{"trees", fitCart}}
+		},
+		decode: func(data []byte) (core, error) {
+			c := &Cart{}
+			if err := strict(data, c); err != nil {
+				return nil, err
+			}
+			if err := c.check(); err != nil {
+				return nil, err
+			}
+			c.Aligner.ready()
+			return c, nil
+		},
+	}
+}

@@ -1,0 +1,188 @@
+package models
+
+import (
+	"math"
+	"slices"
+
+	"strikerose/dataset/bearing"
+	"strikerose/features"
+)
+
+// Certainty is how far answers are from the truth, as stated beside each.
+type Certainty struct {
+	Calibrated       bool    `json:"calibrated"` // measured on labelled strikes that were held back
+	How              string  `json:"how"`
+	Strikes          int     `json:"strikes"`
+	Sessions         int     `json:"sessions"`
+	BearingSDDeg     float64 `json:"bearing_sd_deg"` // circular, sqrt(-2 ln R)
+	BearingHalf90Deg float64 `json:"bearing_half90_deg"`
+	HeightSDM        float64 `json:"height_sd_m"`
+	HeightHalf90M    float64 `json:"height_half90_m"`
+	// Difficulty scales the bearing's figures strike by strike; nil does not.
+	Difficulty *Difficulty `json:"difficulty,omitempty"`
+}
+
+// Difficulty guesses from a strike's features how much farther than usual its
+// bearing may be off: exp(sum Weights_k (x_k - Mean_k)), held to Low and High.
+type Difficulty struct {
+	Terms   []string  `json:"terms"`
+	Weights []float64 `json:"weights"`
+	Mean    []float64 `json:"mean"`
+	Low     float64   `json:"low"`
+	High    float64   `json:"high"`
+}
+
+// residual is a held-back strike's error.
+type residual struct {
+	in         Input
+	session    string
+	bearingDeg float64
+	heightM    float64
+}
+
+// Least strikes to state a measured certainty, and to scale it.
+const (
+	leastToCalibrate = 8
+	leastToScale     = 60
+	share90          = 0.9
+)
+
+// difficultyTerms are the names of what difficultyOf returns.
+func difficultyTerms() []string {
+	return []string{"log peak", "log swing before", "vertical ratio", "oblique", "curved"}
+}
+
+func difficultyOf(row features.Row) []float64 {
+	value := func(name string) float64 { v, _ := sane(row.Scalar(name)); return v }
+	z, _ := vectors(row, []string{"peak"}, nil)
+	return []float64{
+		math.Log(1 + math.Sqrt(size2(z[0]))),
+		math.Log(1 + math.Abs(value("swing_before"))),
+		math.Min(math.Abs(value("vertical_ratio")), 2),
+		math.Min(math.Abs(value("oblique")), 1),
+		1 - math.Min(math.Max(value("rectilinearity"), 0), 1),
+	}
+}
+
+// scale is the strike's difficulty, 1 for a usual one.
+func (d *Difficulty) scale(row features.Row) float64 {
+	if d == nil {
+		return 1
+	}
+	var s float64
+	for k, x := range difficultyOf(row) {
+		s += d.Weights[k] * (x - d.Mean[k])
+	}
+	return math.Min(math.Max(math.Exp(s), d.Low), d.High)
+}
+
+// calibrate turns held-back errors into a certainty.
+func calibrate(res []residual, how string) Certainty {
+	c := Certainty{How: how, Strikes: len(res)}
+	sessions := map[string]bool{}
+	var height []float64
+	var sum2 float64
+	for _, r := range res {
+		sessions[r.session] = true
+		height = append(height, math.Abs(r.heightM))
+		sum2 += r.heightM * r.heightM
+	}
+	c.Sessions = len(sessions)
+	c.Calibrated = len(res) >= leastToCalibrate
+	if !c.Calibrated {
+		return c
+	}
+	c.HeightSDM = math.Sqrt(sum2 / float64(len(res)))
+	c.HeightHalf90M = upper(height, share90)
+
+	constant := widths(res, nil)
+	c.BearingSDDeg, c.BearingHalf90Deg = constant.sd, constant.half90
+	if len(res) < leastToScale {
+		return c
+	}
+	d := fitDifficulty(res)
+	if d == nil {
+		return c
+	}
+	scaled := widths(res, d)
+	// Worth it only where the usual interval becomes clearly narrower.
+	if scaled.median90 < 0.95*constant.median90 {
+		c.BearingSDDeg, c.BearingHalf90Deg, c.Difficulty = scaled.sd, scaled.half90, d
+	}
+	return c
+}
+
+// width is what a strike of difficulty 1 gets, and the median interval.
+type width struct{ sd, half90, median90 float64 }
+
+func widths(res []residual, d *Difficulty) width {
+	size := make([]float64, len(res))
+	scales := make([]float64, len(res))
+	angles := make([]float64, len(res))
+	for i, r := range res {
+		scales[i] = d.scale(r.in.Row)
+		angles[i] = r.bearingDeg / scales[i]
+		size[i] = math.Abs(angles[i])
+	}
+	// The circular standard deviation of errors about zero, not about their
+	// mean: a bias is an error too.
+	var cos float64
+	for _, a := range angles {
+		cos += math.Cos(bearing.Rad(a))
+	}
+	w := width{sd: bearing.SDDeg(math.Max(cos/float64(len(res)), 1e-6)), half90: math.Min(upper(size, share90), 180)}
+	slices.Sort(scales)
+	w.median90 = w.half90 * scales[len(scales)/2]
+	return w
+}
+
+// upper is the value that a share of the sizes does not exceed, counted so that
+// one more strike of the same kind would keep within it (the finite-sample
+// rank of conformal prediction: Vovk, Gammerman and Shafer 2005).
+func upper(sizes []float64, share float64) float64 {
+	s := slices.Clone(sizes)
+	slices.Sort(s)
+	rank := int(math.Ceil(share * float64(len(s)+1)))
+	return s[min(max(rank, 1), len(s))-1]
+}
+
+// fitDifficulty regresses the logarithm of the error's size on the terms.
+func fitDifficulty(res []residual) *Difficulty {
+	const floorDeg, strength, low, high = 0.2, 10.0, 0.4, 4.0
+	terms := difficultyTerms()
+	d := &Difficulty{Terms: terms, Mean: make([]float64, len(terms)), Weights: make([]float64, len(terms)), Low: low, High: high}
+	x := make([][]float64, len(res))
+	y := make([]float64, len(res))
+	var meanY float64
+	for i, r := range res {
+		x[i] = difficultyOf(r.in.Row)
+		y[i] = math.Log(math.Abs(r.bearingDeg) + floorDeg)
+		meanY += y[i] / float64(len(res))
+		for k, v := range x[i] {
+			d.Mean[k] += v / float64(len(res))
+		}
+	}
+	for i := range x {
+		y[i] -= meanY
+		for k := range x[i] {
+			x[i][k] -= d.Mean[k]
+		}
+	}
+	w, err := ridge(x, y, strength)
+	if err != nil {
+		return nil
+	}
+	d.Weights = w
+	return d
+}
+
+// priorCertainty is what a detector states without labels: wide, and said to
+// be uncalibrated.
+func priorCertainty(bearingSDDeg, heightSDM float64) Certainty {
+	// A normal error exceeds 1.645 standard deviations in one of ten.
+	return Certainty{
+		How:          "a prior, not measured: no labels",
+		BearingSDDeg: bearingSDDeg, BearingHalf90Deg: math.Min(1.645*bearingSDDeg, 180),
+		HeightSDM: heightSDM, HeightHalf90M: 1.645 * heightSDM,
+	}
+}

@@ -1,0 +1,89 @@
+package models
+
+import (
+	"math"
+
+	"strikerose/dataset/bearing"
+	"strikerose/features"
+)
+
+// Model is a detector of any family: a core that answers, the yaw offset of
+// each rig revision that it was trained on, and how certain it is.
+type Model struct {
+	info      Info
+	core      core
+	Rigs      []RigYaw
+	Certainty Certainty
+	Scores    []Score // errors by cross-validation of each form tried, the chosen one first
+}
+
+// Score is a form's mean absolute errors on strikes that were held back.
+type Score struct {
+	Form          string  `json:"form"`
+	BearingMAEDeg float64 `json:"bearing_mae_deg"`
+	HeightMAEM    float64 `json:"height_mae_m"`
+	Flips         float64 `json:"flips"` // share of bearings more than 120 degrees off
+	Strikes       int     `json:"strikes"`
+}
+
+// Info describes the detector as it was fitted.
+func (m *Model) Info() Info { return m.info }
+
+// Parameters returns the family's own parameters: *PeakArctangent,
+// *KickDirection, *PrincipalAxis, *ComplexRidge, *Nearest or *Cart. They must
+// not be changed.
+func (m *Model) Parameters() any { return m.core }
+
+// YawDeg is the yaw offset of a rig revision, added to every bearing; known is
+// false, and the offset 0, for a rig without labels.
+func (m *Model) YawDeg(rigKey string) (deg float64, known bool) { return find(m.Rigs, rigKey) }
+
+// An untrained rig's mount may be turned by some degrees, which no measured
+// certainty holds: this is added to its standard deviation.
+const mountSDDeg = 3.0
+
+// Weakest push that counts: below it the reading is noise and sway.
+const weakestKickMPS = 0.02
+
+// Estimate answers for one strike. It is unsure where half the bearing's 90 %
+// interval is wider than half a face, where a feature had no value, or where
+// the push is weaker than what sway and noise give (0.02 m/s).
+func (m *Model) Estimate(in Input) Estimate {
+	q, h, whole := m.core.answer(in)
+	yaw, known := m.YawDeg(in.Rig.Key())
+	deg := bearing.Wrap360(bearing.Of(q) + yaw)
+	if math.IsNaN(deg) {
+		deg, whole = 0, false
+	}
+	if math.IsNaN(h) || math.IsInf(h, 0) {
+		h, whole = in.Rig.Bag.LengthM/2, false
+	}
+	e := Estimate{
+		BearingDeg: deg, HeightM: h,
+		HeightSDM: m.Certainty.HeightSDM, HeightHalf90M: m.Certainty.HeightHalf90M,
+	}
+	s := m.Certainty.Difficulty.scale(in.Row)
+	e.BearingSDDeg = m.Certainty.BearingSDDeg * s
+	e.BearingHalf90Deg = m.Certainty.BearingHalf90Deg * s
+	if !known && m.Certainty.Calibrated {
+		e.BearingSDDeg = math.Hypot(e.BearingSDDeg, mountSDDeg)
+		e.BearingHalf90Deg = math.Hypot(e.BearingHalf90Deg, 1.645*mountSDDeg)
+	}
+	if !whole { // a guess: anything is possible
+		e.BearingSDDeg = math.Max(e.BearingSDDeg, 100)
+		e.BearingHalf90Deg = 180
+		e.HeightSDM = math.Max(e.HeightSDM, in.Rig.Bag.LengthM/math.Sqrt(12))
+		e.HeightHalf90M = math.Max(e.HeightHalf90M, in.Rig.Bag.LengthM/2)
+	}
+	e.BearingHalf90Deg = math.Min(e.BearingHalf90Deg, 180)
+	faces := max(in.Rig.Faces, 1)
+	e.Unsure = !whole || e.BearingHalf90Deg > 180/float64(faces) || kickMPS(in.Row) < weakestKickMPS
+	return e
+}
+
+// kickMPS is how hard the strike moved the bag: the larger of kick and, with a
+// gyroscope, the centre of mass's share.
+func kickMPS(row features.Row) float64 {
+	z, _ := vectors(row, []string{"kick", "centre_kick"}, nil)
+	return math.Sqrt(max(size2(z[0]), size2(z[1])))
+}

@@ -1,0 +1,320 @@
+package models
+
+import (
+	"context"
+	"math"
+
+	"strikerose/dataset/bearing"
+)
+
+// Strengths of the pull toward the rig's own weights. They say what a change
+// may do, as standard deviations per feature of typical size: twenty-eighths of
+// a degree would be nothing, so 0.05 of the push for the direction, 2 cm and
+// 0.05 of the push for the height's two forms. Labels are taken to scatter about the
+// model by labelBearingDeg and labelHeightM; a label that states a wider
+// uncertainty counts less, which is the same as a stronger pull.
+const (
+	firstPull  = 1.0
+	pushPull   = 0.25
+	topPull    = 90.0
+	bottomPull = 15.0
+	shiftPull  = 1.0
+
+	labelBearingDeg = 2.0
+	labelHeightM    = 0.022
+	heightScaleM    = 0.08 // of the pseudo-Huber loss
+	fitSteps        = 200
+)
+
+// strike is one example, its features divided by the push that the rig's own
+// weights find, so that weak and strong blows weigh alike.
+type strike struct {
+	z         []complex128
+	odd, even []float64
+	own       complex128 // push by the rig's own weights, of length 1 but for the twist's part
+	ownTwist  float64    // odd part of it
+	ownLever  complex128
+	targetRad float64
+	heightM   float64 // above the centre of mass
+	weightB   float64 // share of a label of usual uncertainty
+	weightH   float64
+	rig       int
+}
+
+// fitChanges learns changes to the rigs' own weights from precise labels.
+//
+// Directions first by ridge regression, then by maximising the sum of
+// cos(estimate - truth), the likelihood of a von Mises error, over weights and
+// the yaw of each rig. Its loss is bounded, so a few wrong labels cost little.
+// Heights by a pseudo-Huber loss on the ratio of two linear forms.
+func fitChanges(ctx context.Context, ex []Example, vectorNames, oddNames, evenNames []string) (*Changes, error) {
+	strikes, rigs := prepare(ex, vectorNames, oddNames, evenNames)
+	scaleZ, scaleOdd, scaleEven := normalise(strikes)
+	c := &Changes{Vectors: vectorNames, Odd: oddNames, Even: evenNames}
+
+	yaw := startYaw(strikes, rigs)
+	first, err := fitFirst(strikes, yaw)
+	if err != nil {
+		return nil, err
+	}
+	push, err := fitPush(ctx, strikes, first, yaw)
+	if err != nil {
+		return nil, err
+	}
+	height, err := fitHeight(ctx, strikes, first, push)
+	if err != nil {
+		return nil, err
+	}
+	nz, no, ne := len(vectorNames), len(oddNames), len(evenNames)
+	c.First = unscale(first, scaleZ)
+	c.Push = unscale(push[:nz], scaleZ)
+	c.PushOdd = unscale(push[nz:nz+no], scaleOdd)
+	c.PushEven = unscale(push[nz+no:nz+no+ne], scaleEven)
+	n := nz + ne
+	c.Top, c.TopEven = unscale(height[:nz], scaleZ), unscale(height[nz:n], scaleEven)
+	c.Bottom, c.BottomEven = unscale(height[n:n+nz], scaleZ), unscale(height[n+nz:2*n], scaleEven)
+	c.ShiftM = height[2*n]
+	return c, nil
+}
+
+func prepare(ex []Example, vectorNames, oddNames, evenNames []string) (strikes []strike, rigs int) {
+	own := map[Constants]*Ratio{}
+	index := map[string]int{}
+	for _, e := range ex {
+		k := ConstantsOf(e.Rig)
+		r := own[k]
+		if r == nil {
+			r = ownRatio(k, nil, nil, nil)
+			own[k] = r
+		}
+		if _, ok := index[e.Rig.Key()]; !ok {
+			index[e.Rig.Key()] = len(index)
+		}
+		z, _ := vectors(e.Row, r.Vectors, nil)
+		twist, _ := scalars(e.Row, r.Odd, nil)
+		var push, lever complex128
+		for i, v := range z {
+			push += complex(r.Push[i], 0) * v
+			lever += complex(r.Top[i], 0) * v
+		}
+		size := math.Hypot(real(push), imag(push))
+		if !(size > 0) {
+			continue // nothing moved: there is nothing to learn from it
+		}
+		s := strike{
+			own: push / complex(size, 0), ownTwist: r.PushOdd[0] * twist[0] / size, ownLever: lever / complex(size, 0),
+			targetRad: bearing.Rad(e.BearingDeg), heightM: e.HeightM - r.CentreM,
+			weightB: labelWeight(e.BearingSDDeg, labelBearingDeg), weightH: labelWeight(e.HeightSDM, labelHeightM),
+			rig: index[e.Rig.Key()],
+		}
+		s.z, _ = vectors(e.Row, vectorNames, nil)
+		for i := range s.z {
+			s.z[i] /= complex(size, 0)
+		}
+		s.odd, _ = scalars(e.Row, oddNames, nil)
+		s.even, _ = scalars(e.Row, evenNames, nil)
+		for i := range s.odd {
+			s.odd[i] /= size
+		}
+		for i := range s.even {
+			s.even[i] /= size
+		}
+		strikes = append(strikes, s)
+	}
+	return strikes, len(index)
+}
+
+// labelWeight is the inverse variance of a label about the model, 1 for a label
+// that states no uncertainty.
+func labelWeight(sd, usual float64) float64 { return usual * usual / (usual*usual + sd*sd) }
+
+// normalise brings every feature to a mean square of 1 and returns the scales.
+func normalise(strikes []strike) (z, odd, even []float64) {
+	if len(strikes) == 0 {
+		return nil, nil, nil
+	}
+	z, odd, even = make([]float64, len(strikes[0].z)), make([]float64, len(strikes[0].odd)), make([]float64, len(strikes[0].even))
+	for _, s := range strikes {
+		for k, v := range s.z {
+			z[k] += size2(v)
+		}
+		for k, v := range s.odd {
+			odd[k] += v * v
+		}
+		for k, v := range s.even {
+			even[k] += v * v
+		}
+	}
+	for _, x := range [][]float64{z, odd, even} {
+		for k := range x {
+			x[k] = math.Sqrt(x[k]/float64(len(strikes))) + 1e-9
+		}
+	}
+	for _, s := range strikes {
+		for k := range s.z {
+			s.z[k] /= complex(z[k], 0)
+		}
+		for k := range s.odd {
+			s.odd[k] /= odd[k]
+		}
+		for k := range s.even {
+			s.even[k] /= even[k]
+		}
+	}
+	return z, odd, even
+}
+
+func unscale(w, scale []float64) []float64 {
+	out := make([]float64, len(w))
+	for k := range w {
+		out[k] = w[k] / scale[k]
+	}
+	return out
+}
+
+// startYaw is each rig's yaw by its own weights, in radians.
+func startYaw(strikes []strike, rigs int) []float64 {
+	sums := make([]complex128, rigs)
+	for _, s := range strikes {
+		d := unit(s.own + s.own*complex(0, s.ownTwist))
+		sin, cos := math.Sincos(s.targetRad)
+		sums[s.rig] += complex(s.weightB, 0) * complex(cos, sin) * complex(real(d), -imag(d))
+	}
+	out := make([]float64, rigs)
+	for i, v := range sums {
+		out[i] = math.Atan2(imag(v), real(v))
+	}
+	return out
+}
+
+// fitFirst is the ridge pass: changes that bring the vectors' sum to length 1
+// along the truth.
+func fitFirst(strikes []strike, yaw []float64) ([]float64, error) {
+	var rows [][]float64
+	var target []float64
+	for _, s := range strikes {
+		sin, cos := math.Sincos(s.targetRad - yaw[s.rig])
+		root := math.Sqrt(s.weightB)
+		re, im := make([]float64, len(s.z)), make([]float64, len(s.z))
+		for k, v := range s.z {
+			re[k], im[k] = root*real(v), root*imag(v)
+		}
+		rows = append(rows, re, im)
+		target = append(target, root*(cos-real(s.own)), root*(sin-imag(s.own)))
+	}
+	return ridge(rows, target, firstPull)
+}
+
+// lean gives the strike's columns of the second pass and what the rig's own
+// weights say, about the direction that the first pass found.
+func (s *strike) lean(first []float64) (columns []complex128, own complex128) {
+	u := s.own
+	for k, v := range s.z {
+		u += complex(first[k]*real(v), first[k]*imag(v))
+	}
+	u = unit(u)
+	columns = append(columns, s.z...)
+	for _, o := range s.odd {
+		columns = append(columns, u*complex(0, o))
+	}
+	for _, e := range s.even {
+		columns = append(columns, u*complex(e, 0))
+	}
+	return columns, s.own + u*complex(0, s.ownTwist)
+}
+
+func sum(own complex128, columns []complex128, w []float64) complex128 {
+	re, im := real(own), imag(own)
+	for k, c := range columns {
+		re += w[k] * real(c)
+		im += w[k] * imag(c)
+	}
+	return complex(re, im)
+}
+
+func fitPush(ctx context.Context, strikes []strike, first, yaw []float64) ([]float64, error) {
+	columns := make([][]complex128, len(strikes))
+	own := make([]complex128, len(strikes))
+	for i := range strikes {
+		columns[i], own[i] = strikes[i].lean(first)
+	}
+	n := len(columns[0])
+	start := append(make([]float64, n), yaw...)
+	x, err := minimise(ctx, start, func(x, grad []float64) float64 {
+		clear(grad)
+		loss := 0.0
+		for i := range strikes {
+			s := &strikes[i]
+			q := sum(own[i], columns[i], x)
+			len2 := size2(q) + 1e-12
+			sin, cos := math.Sincos(math.Atan2(imag(q), real(q)) + x[n+s.rig] - s.targetRad)
+			loss += s.weightB * (1 - cos)
+			grad[n+s.rig] += s.weightB * sin
+			g := s.weightB * sin / len2
+			for k, c := range columns[i] {
+				grad[k] += g * (imag(c)*real(q) - real(c)*imag(q))
+			}
+		}
+		for k := range n {
+			loss += pushPull * x[k] * x[k]
+			grad[k] += 2 * pushPull * x[k]
+		}
+		return loss
+	}, fitSteps)
+	if err != nil {
+		return nil, err
+	}
+	return x[:n], nil
+}
+
+// fitHeight returns the changes of top, then of bottom (vectors, then even
+// scalars, each), then the shift in metres.
+func fitHeight(ctx context.Context, strikes []strike, first, push []float64) ([]float64, error) {
+	n := len(strikes[0].z) + len(strikes[0].even)
+	columns := make([][]float64, len(strikes))
+	ownTop, ownBottom := make([]float64, len(strikes)), make([]float64, len(strikes))
+	for i := range strikes {
+		s := &strikes[i]
+		c, own := s.lean(first)
+		v := unit(sum(own, c, push))
+		for _, z := range s.z {
+			columns[i] = append(columns[i], along(z, v))
+		}
+		columns[i] = append(columns[i], s.even...)
+		ownTop[i], ownBottom[i] = along(s.ownLever, v), along(s.own, v)
+	}
+	return minimise(ctx, make([]float64, 2*n+1), func(x, grad []float64) float64 {
+		clear(grad)
+		loss := 0.0
+		for i, c := range columns {
+			top, bottom := ownTop[i], ownBottom[i]
+			for k, v := range c {
+				top += x[k] * v
+				bottom += x[n+k] * v
+			}
+			d := math.Max(bottom, floorShare)
+			miss := (x[2*n] + top/d - strikes[i].heightM) / heightScaleM
+			root := math.Sqrt(1 + miss*miss)
+			w := strikes[i].weightH
+			loss += w * (root - 1)
+			g := w * miss / root / heightScaleM
+			grad[2*n] += g
+			for k, v := range c {
+				grad[k] += g * v / d
+			}
+			if bottom > floorShare {
+				for k, v := range c {
+					grad[n+k] -= g * top / (d * d) * v
+				}
+			}
+		}
+		for k := range n {
+			loss += topPull*x[k]*x[k] + bottomPull*x[n+k]*x[n+k]
+			grad[k] += 2 * topPull * x[k]
+			grad[n+k] += 2 * bottomPull * x[n+k]
+		}
+		loss += shiftPull * x[2*n] * x[2*n]
+		grad[2*n] += 2 * shiftPull * x[2*n]
+		return loss
+	}, fitSteps)
+}
