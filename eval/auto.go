@@ -41,7 +41,7 @@ func TrainAuto(ctx context.Context, d *Data, families []models.Family, o AutoOpt
 		o.MaxWaitMs = DefaultMaxWaitMs
 	}
 	labelled := trainable(d.Cases)
-	everything := trainingSet(labelled, positions(len(labelled)))
+	everything := d.TrainingExamples()
 	able := ableFamilies(families, labelled, o.MaxWaitMs)
 	if len(able) == 0 {
 		return nil, "", fmt.Errorf("train: none of %d detectors answers within %g ms on these rigs: allow a longer wait, or name a detector", len(families), o.MaxWaitMs)

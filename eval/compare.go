@@ -276,6 +276,8 @@ func (c *Comparison) collect(d *Data, folds []Split, families []models.Family, r
 		s := StrikeDoc{Session: x.Session, Rig: x.Rig.Key(), Name: x.Rig.Name, OnsetNs: x.Strike.OnsetNs, Faces: x.Rig.Faces, LengthM: x.Rig.Bag.LengthM, Truth: *x.Score}
 		for _, b := range x.Rig.Bands {
 			s.Bands = append(s.Bands, b.Name)
+			_, to, _ := x.Rig.BandRange(b.Name)
+			s.BandToM = append(s.BandToM, to)
 		}
 		if !math.IsNaN(s.Truth.HeightM) { // one definition for every truth
 			s.Truth.Band = x.Rig.BandOf(s.Truth.HeightM)

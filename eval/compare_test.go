@@ -112,8 +112,11 @@ func TestCompareTellsApartWhatDiffers(t *testing.T) {
 func TestCompareSaysWhenUnitsAreTooFew(t *testing.T) {
 	d := evaltest.Data(evaltest.Sessions(2, 20), 3)
 	c := compare(t, d, eval.Options{Seed: 1, Resamples: 200})
-	if len(c.Groups[0].Warnings) == 0 || !strings.Contains(c.Groups[0].Warnings[0], "4 resampling units") {
-		t.Errorf("warnings %q, want one about 4 resampling units", c.Groups[0].Warnings)
+	if g := c.Groups[0]; g.Units != 4 || !g.TooFewUnits {
+		t.Errorf("%d units, too few: %v; want 4 and a warning", g.Units, g.TooFewUnits)
+	}
+	if g := compare(t, evaltest.Data(evaltest.Sessions(4, 60), 3), eval.Options{Resamples: 100}).Groups[0]; g.TooFewUnits {
+		t.Errorf("%d units are said to be too few", g.Units)
 	}
 	for _, p := range c.Groups[0].Pairs {
 		if p.Distinct {

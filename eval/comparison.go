@@ -1,6 +1,11 @@
 package eval
 
-import "strikerose/models"
+import (
+	"math"
+
+	"strikerose/dataset/bearing"
+	"strikerose/models"
+)
 
 // Comparison is the outcome of Compare. It marshals to stable JSON: keys are
 // only ever added.
@@ -66,23 +71,24 @@ type StrikeDoc struct {
 	Rig     string // key
 	Name    string // of the rig, shared by its revisions
 	OnsetNs int64
-	Faces   int      // of the rig
-	LengthM float64  // of the bag
-	Bands   []string // of the rig, from the bottom
+	Faces   int       // of the rig
+	LengthM float64   // of the bag
+	Bands   []string  // of the rig, from the bottom
+	BandToM []float64 // where each band ends; the last one at the top
 	Truth   Target
 }
 
 // Group is a set of strikes and the figures of every detector on them.
 type Group struct {
-	Rig      string   `json:"rig"`  // name; "" is all
-	Band     string   `json:"band"` // "" is all
-	Kind     string   `json:"kind"` // "" is all
-	Strikes  int      `json:"strikes"`
-	Unit     string   `json:"unit"` // resampling unit: session or block
-	Units    int      `json:"units"`
-	Rows     []Row    `json:"rows"`
-	Pairs    []Pair   `json:"pairs,omitempty"`
-	Warnings []string `json:"warnings,omitempty"`
+	Rig         string `json:"rig"`  // name; "" is all
+	Band        string `json:"band"` // "" is all
+	Kind        string `json:"kind"` // "" is all
+	Strikes     int    `json:"strikes"`
+	Unit        string `json:"unit"` // resampling unit: session or block
+	Units       int    `json:"units"`
+	Rows        []Row  `json:"rows"`
+	Pairs       []Pair `json:"pairs,omitempty"`
+	TooFewUnits bool   `json:"too_few_units,omitempty"` // so few that no difference could be told from chance, however large
 }
 
 // Row holds one detector's figures by the name of the measure.
@@ -155,4 +161,29 @@ type DetectionSession struct {
 	FoundNs []int64
 	ReadyNs []int64
 	TruthNs []int64
+}
+
+// AnswerFace is the face, from 1, on which a detector put a strike (position in
+// Strikes); 0 where it gave no bearing.
+func (c *Comparison) AnswerFace(detector, strike int) int {
+	if math.IsNaN(c.Scores[detector][strike].BearingErrDeg) {
+		return 0
+	}
+	return bearing.FaceOf(c.Answers[detector][strike].BearingDeg, c.Strikes[strike].Faces)
+}
+
+// AnswerBand is the band into which a detector put a strike; "" where it gave
+// no height.
+func (c *Comparison) AnswerBand(detector, strike int) string {
+	height := c.Answers[detector][strike].HeightM
+	if math.IsNaN(c.Scores[detector][strike].HeightErrM) || math.IsNaN(height) {
+		return ""
+	}
+	s := c.Strikes[strike]
+	for i, name := range s.Bands {
+		if i == len(s.Bands)-1 || height < s.BandToM[i] {
+			return name
+		}
+	}
+	return ""
 }

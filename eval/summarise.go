@@ -25,17 +25,18 @@ func (c *Comparison) summarise(o Options) {
 // groups lists all strikes, each rig (where there are several), and the bands
 // and kinds of each rig, with the positions of their strikes.
 func (c *Comparison) groups() []members {
-	all := members{}
+	var all members
 	byRig := map[string][]int{}
 	for i, s := range c.Strikes {
 		all.strikes = append(all.strikes, i)
 		byRig[s.Name] = append(byRig[s.Name], i)
 	}
+	all.scope = all.strikes
 	out := []members{all}
 	names := sortedKeys(byRig)
 	for _, name := range names {
 		if len(names) > 1 {
-			out = append(out, members{Group: Group{Rig: name}, strikes: byRig[name]})
+			out = append(out, members{Group: Group{Rig: name}, strikes: byRig[name], scope: byRig[name]})
 		}
 	}
 	for _, name := range names {
@@ -43,19 +44,49 @@ func (c *Comparison) groups() []members {
 		if len(names) == 1 {
 			label = ""
 		}
-		for _, band := range c.bands(byRig[name]) {
-			out = append(out, members{Group: Group{Rig: label, Band: band}, strikes: c.subset(byRig[name], func(s StrikeDoc) bool { return s.Truth.Band == band })})
+		scope := byRig[name]
+		for _, band := range c.bands(scope) {
+			part := c.subset(scope, func(s StrikeDoc) bool { return s.Truth.Band == band })
+			out = append(out, members{Group: Group{Rig: label, Band: band}, strikes: part, scope: scope})
 		}
-		for _, kind := range c.kinds(byRig[name]) {
-			out = append(out, members{Group: Group{Rig: label, Kind: kind}, strikes: c.subset(byRig[name], func(s StrikeDoc) bool { return s.Truth.Kind == kind })})
+		for _, kind := range c.kinds(scope) {
+			part := c.subset(scope, func(s StrikeDoc) bool { return s.Truth.Kind == kind })
+			out = append(out, members{Group: Group{Rig: label, Kind: kind}, strikes: part, scope: scope})
 		}
 	}
 	return out
 }
 
+// members is a group with the positions of its strikes, and those of all its
+// rig, in whose sequence blocks of consecutive strikes are counted.
 type members struct {
 	Group
 	strikes []int
+	scope   []int
+}
+
+// units numbers the resampling unit of each strike of the group. Blocks are
+// those of the whole sequence, of which a band or kind has only some strikes.
+func (c *Comparison) units(m members) (unit []int, units int, kind string) {
+	sessions := make([]string, len(m.scope))
+	for k, i := range m.scope {
+		sessions[k] = c.Strikes[i].Session
+	}
+	whole, _, kind := resamplingUnits(sessions)
+	of := map[int]int{}
+	for k, i := range m.scope {
+		of[i] = whole[k]
+	}
+	renumbered := map[int]int{}
+	for _, i := range m.strikes {
+		u, ok := renumbered[of[i]]
+		if !ok {
+			u = len(renumbered)
+			renumbered[of[i]] = u
+		}
+		unit = append(unit, u)
+	}
+	return unit, len(renumbered), kind
 }
 
 func (c *Comparison) subset(of []int, has func(StrikeDoc) bool) []int {
@@ -108,11 +139,7 @@ func (c *Comparison) kinds(strikes []int) []string {
 func (c *Comparison) measure(m members, o Options) Group {
 	g := m.Group
 	g.Strikes = len(m.strikes)
-	sessions := make([]string, len(m.strikes))
-	for k, i := range m.strikes {
-		sessions[k] = c.Strikes[i].Session
-	}
-	unit, units, kind := resamplingUnits(sessions)
+	unit, units, kind := c.units(m)
 	g.Unit, g.Units = kind, units
 	r := newResampler(units, o.Resamples, stream(o.Seed, "bootstrap "+g.where()))
 
@@ -133,10 +160,10 @@ func (c *Comparison) measure(m members, o Options) Group {
 	}
 	for _, name := range []string{BearingMAE, HeightMAE} {
 		measure, _ := MeasureByName(name)
-		pairs, fewest := comparePairs(measure, c.Detectors, scores, unit, r, o, g.where())
+		pairs := comparePairs(measure, c.Detectors, scores, unit, r, o, g.where())
 		g.Pairs = append(g.Pairs, pairs...)
-		if least := smallestP(fewest, flipArrangements, len(pairs)); len(pairs) > 0 && least > 1-o.Level {
-			g.Warnings = append(g.Warnings, fmt.Sprintf("%s: with %d resampling units no difference in %s can be told from chance (least possible p %.2g), whatever its size", g.where(), fewest, measure.Title, least))
+		if len(pairs) > 0 && smallestP(units, flipArrangements, len(pairs)) >= 1-o.Level {
+			g.TooFewUnits = true
 		}
 	}
 	return g
@@ -152,9 +179,8 @@ func (c *Comparison) answersAll(detector int, strikes []int) bool {
 }
 
 // comparePairs compares each detector with the best one by a mean, on the
-// strikes that the measure counts, and returns the least number of units in
-// which two of them differ at all.
-func comparePairs(m Measure, detectors []DetectorDoc, scores [][]Score, unit []int, r *resampler, o Options, where string) ([]Pair, int) {
+// strikes that the measure counts.
+func comparePairs(m Measure, detectors []DetectorDoc, scores [][]Score, unit []int, r *resampler, o Options, where string) []Pair {
 	columns := make([]column, len(scores))
 	best, least := -1, math.Inf(1)
 	for k := range scores {
@@ -167,11 +193,10 @@ func comparePairs(m Measure, detectors []DetectorDoc, scores [][]Score, unit []i
 		}
 	}
 	if best < 0 {
-		return nil, 0
+		return nil
 	}
 	var pairs []Pair
 	var p []float64
-	fewest := math.MaxInt
 	for k := range scores {
 		if k == best || columns[k].count() == 0 {
 			continue
@@ -185,7 +210,6 @@ func comparePairs(m Measure, detectors []DetectorDoc, scores [][]Score, unit []i
 			}
 		}
 		moved := slices.DeleteFunc(sums, func(x float64) bool { return x == 0 })
-		fewest = min(fewest, len(moved))
 		_, rank := Wilcoxon(moved)
 		pair := Pair{
 			Measure: m.Name, Best: detectors[best].Name, Other: detectors[k].Name,
@@ -200,7 +224,7 @@ func comparePairs(m Measure, detectors []DetectorDoc, scores [][]Score, unit []i
 		pairs[k].PHolm = corrected
 		pairs[k].Distinct = corrected < 1-o.Level
 	}
-	return pairs, fewest
+	return pairs
 }
 
 // floorOf works out how large mean errors would be if a detector were perfect

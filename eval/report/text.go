@@ -12,7 +12,7 @@ import (
 // Width is how many columns a terminal has to have for Text.
 const Width = 80
 
-const nameWidth = 18
+const nameWidth = 17
 
 // Text writes the comparison as tables for a terminal, at most 80 columns
 // wide: first the main measures with their intervals, then the rest of the
@@ -81,12 +81,12 @@ func (t *textWriter) name(name string) string {
 func (t *textWriter) mainTable(g eval.Group) {
 	t.line("")
 	t.line("%s: %s", groupTitle(g), countsOf(g))
-	level := fmt.Sprintf("[%g %%]", 100*t.c.Level)
-	t.line("%*s%-27s%6s%5s  %-18s%4s", nameWidth, "", " bearing error, deg", "flips", "face", "height error, cm", "band")
-	t.line("%*s%7s  %-12s%6s%6s%5s  %6s  %-10s%4s", nameWidth, "", "mean", level, "95th", "%", "%", "mean", level, "%")
+	level := fmt.Sprintf("[%.3g %%]", 100*t.c.Level)
+	t.line("%*s%-25s%6s%5s   %-18s%4s", nameWidth, "", " bearing error, deg", "flips", "face", "height error, cm", "band")
+	t.line("%*s%6s %-12s%6s%6s%5s %6s %-12s%4s", nameWidth, "", "mean", level, "95th", "%", "%", "mean", level, "%")
 	for _, row := range g.Rows {
 		b, h := row.Figure(eval.BearingMAE), row.Figure(eval.HeightMAE)
-		t.line("%s%1s%6s  %-12s%6s%6s%5s  %1s%5s  %-10s%4s", t.name(row.Detector),
+		t.line("%s%1s%5s %-12s%6s%6s%5s %1s%5s %-12s%4s", t.name(row.Detector),
 			mark(g, row.Detector, eval.BearingMAE), number(b.Value, 1, 1), interval(b, 1, 1),
 			number(row.Figure("bearing_p95_deg").Value, 1, 1),
 			number(row.Figure("flip_share").Value, 100, 1), number(row.Figure("right_face_share").Value, 100, 0),
@@ -99,49 +99,42 @@ func (t *textWriter) mainTable(g eval.Group) {
 func moreColumns() []struct {
 	head, unit, measure string
 	scale               float64
-	digits              int
+	digits, width       int
 } {
 	return []struct {
 		head, unit, measure string
 		scale               float64
-		digits              int
+		digits, width       int
 	}{
-		{"median", "deg", "bearing_median_deg", 1, 1},
-		{"bias", "deg", "bearing_bias_deg", 1, 1},
-		{"CRPS", "deg", "bearing_crps_deg", 1, 1},
-		{"in 90", "%", "bearing_cover90_share", 100, 0},
-		{"half", "deg", "bearing_half90_deg", 1, 1},
-		{"RMS", "cm", "height_rms_m", 100, 1},
-		{"bias", "cm", "height_bias_m", 100, 1},
-		{"in 90", "%", "height_cover90_share", 100, 0},
-		{"half", "cm", "height_half90_m", 100, 1},
+		{"median", "deg", "bearing_median_deg", 1, 1, 9},
+		{"bias", "deg", "bearing_bias_deg", 1, 1, 7},
+		{"CRPS", "deg", "bearing_crps_deg", 1, 1, 6},
+		{"in 90", "%", "bearing_cover90_share", 100, 0, 6},
+		{"half", "deg", "bearing_half90_deg", 1, 1, 6},
+		{"RMS", "cm", "height_rms_m", 100, 1, 9},
+		{"bias", "cm", "height_bias_m", 100, 1, 7},
+		{"in 90", "%", "height_cover90_share", 100, 0, 6},
+		{"half", "cm", "height_half90_m", 100, 1, 6},
 	}
 }
 
 func (t *textWriter) moreTable(g eval.Group) {
 	t.line("")
-	t.line("%*s%-32s%s", nameWidth+3, "", "bearing", "height")
+	t.line("%*s%-34s%s", nameWidth+3, "", "bearing", "height")
 	head, units := strings.Repeat(" ", nameWidth), strings.Repeat(" ", nameWidth)
 	for _, col := range moreColumns() {
-		head += fmt.Sprintf("%*s", moreWidth(col.head, col.unit), col.head)
-		units += fmt.Sprintf("%*s", moreWidth(col.head, col.unit), col.unit)
+		head += fmt.Sprintf("%*s", col.width, col.head)
+		units += fmt.Sprintf("%*s", col.width, col.unit)
 	}
 	t.line("%s", head)
 	t.line("%s", units)
 	for _, row := range g.Rows {
 		line := t.name(row.Detector)
 		for _, col := range moreColumns() {
-			line += fmt.Sprintf("%*s", moreWidth(col.head, col.unit), number(row.Figure(col.measure).Value, col.scale, col.digits))
+			line += fmt.Sprintf("%*s", col.width, number(row.Figure(col.measure).Value, col.scale, col.digits))
 		}
 		t.line("%s", line)
 	}
-}
-
-func moreWidth(head, unit string) int {
-	if head == "median" || head == "RMS" {
-		return 8
-	}
-	return 6
 }
 
 // breakdown writes a mean error by band and kind of one rig.
@@ -152,7 +145,7 @@ func (t *textWriter) breakdown(rig, measure, title string, scale float64) {
 			groups = append(groups, g)
 		}
 	}
-	const perTable = 6
+	const perTable = 7
 	for len(groups) > 0 {
 		part := groups[:min(perTable, len(groups))]
 		groups = groups[len(part):]
@@ -164,8 +157,8 @@ func (t *textWriter) breakdown(rig, measure, title string, scale float64) {
 		}
 		head, counts := strings.Repeat(" ", nameWidth), fmt.Sprintf("%-*s", nameWidth, "strikes")
 		for _, g := range part {
-			head += fmt.Sprintf(" %9s", clip(g.Band+g.Kind, 9))
-			counts += fmt.Sprintf(" %9d", g.Strikes)
+			head += fmt.Sprintf(" %8s", clip(g.Band+g.Kind, 8))
+			counts += fmt.Sprintf(" %8d", g.Strikes)
 		}
 		t.line("%s", head)
 		t.line("%s", counts)
@@ -176,7 +169,7 @@ func (t *textWriter) breakdown(rig, measure, title string, scale float64) {
 				if f := rowOf(g, d.Name).Figure(measure); f.Known() {
 					cell, any = mark(g, d.Name, measure)+number(f.Value, scale, 1), true
 				}
-				line += fmt.Sprintf(" %9s", cell)
+				line += fmt.Sprintf(" %8s", cell)
 			}
 			if any {
 				t.line("%s%s", t.name(d.Name), line)
@@ -216,10 +209,14 @@ func number(v, scale float64, digits int) string {
 	return s
 }
 
-// interval writes an interval, or nothing where there is none.
+// interval writes an interval, or nothing where there is none; without
+// decimals when an end has three digits before them.
 func interval(f eval.Figure, scale float64, digits int) string {
 	if !f.HasInterval() {
 		return ""
+	}
+	if max(math.Abs(f.Low), math.Abs(f.High))*scale >= 99.95 && digits == 1 {
+		digits = 0
 	}
 	return "[" + number(f.Low, scale, digits) + ", " + number(f.High, scale, digits) + "]"
 }

@@ -171,23 +171,35 @@ func notes(c *eval.Comparison) []string {
 		}
 	}
 	if compared > 0 {
-		out = append(out, fmt.Sprintf("%s least mean error; %s cannot be told from it on the same strikes (sign-flip test over resampling units, two-sided at %g %%, Holm-corrected for %s with the best).",
-			markBest, markTied, 100*(1-c.Level), plural(compared, "comparison")))
+		out = append(out, fmt.Sprintf("%s least mean error; %s cannot be told from it on the same strikes (sign-flip test over resampling units, two-sided at %.3g %%, Holm-corrected for %s with the best).",
+			markBest, markTied, 100-100*c.Level, plural(compared, "comparison")))
 	}
-	out = append(out, fmt.Sprintf("Intervals hold %g %%: bootstrap over resampling units, %d resamples; bias-corrected and accelerated, percentile for medians and percentiles, exact where a share is 0 or 100 %%.", 100*c.Level, c.Resamples))
+	out = append(out, fmt.Sprintf("Intervals hold %.3g %%: bootstrap over resampling units, %d resamples; bias-corrected and accelerated, percentile for medians and percentiles, exact where a share is 0 or 100 %%.", 100*c.Level, c.Resamples))
 	out = append(out, sentence("Truth: "+c.Floor.Note))
 	for _, w := range c.Warnings {
 		out = append(out, sentence("Warning: "+w))
 	}
-	for _, g := range c.Groups {
-		for _, w := range g.Warnings {
-			out = append(out, sentence("Warning: "+w))
-		}
+	if few := tooFew(c); few != "" {
+		out = append(out, few)
 	}
 	for _, s := range c.Skipped {
 		out = append(out, sentence(fmt.Sprintf("Left out: %s: %s: %s", s.Detector, s.Where, s.Why)))
 	}
 	return append(out, sessionNotes(c)...)
+}
+
+// tooFew says where no difference could be told from chance however large.
+func tooFew(c *eval.Comparison) string {
+	var parts []string
+	for _, g := range c.Groups {
+		if g.TooFewUnits {
+			parts = append(parts, fmt.Sprintf("%s (%s)", groupTitle(g), plural(g.Units, unitName(g.Unit))))
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "Warning: too few resampling units to tell any difference from chance, whatever its size, so that " + markTied + " says nothing there: " + strings.Join(parts, "; ") + "."
 }
 
 func sentence(s string) string { return strings.TrimSuffix(s, ".") + "." }

@@ -1,0 +1,145 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"strikerose/eval"
+)
+
+// section is the part of a page about one rig: its strikes and its geometry.
+type section struct {
+	c       *eval.Comparison
+	group   eval.Group
+	strikes []int // positions in c.Strikes
+	faces   int
+	lengthM float64
+	bands   []bandEdge
+}
+
+// sectionOf gathers the strikes of a rig by name; "" is all of them.
+func sectionOf(c *eval.Comparison, g eval.Group) section {
+	s := section{c: c, group: g}
+	for i, x := range c.Strikes {
+		if g.Rig == "" || x.Name == g.Rig {
+			s.strikes = append(s.strikes, i)
+		}
+	}
+	if len(s.strikes) == 0 {
+		return s
+	}
+	first := c.Strikes[s.strikes[0]]
+	s.faces, s.lengthM = first.Faces, first.LengthM
+	from := 0.0
+	for i, name := range first.Bands {
+		s.bands = append(s.bands, bandEdge{name: name, fromM: from, toM: first.BandToM[i]})
+		from = first.BandToM[i]
+	}
+	return s
+}
+
+// scores picks one detector's scores of the section's strikes.
+func (s section) scores(detector int) []eval.Score {
+	out := make([]eval.Score, len(s.strikes))
+	for j, i := range s.strikes {
+		out[j] = s.c.Scores[detector][i]
+	}
+	return out
+}
+
+// landed says in words how many strikes landed on each face.
+func (s section) landed() string {
+	count := make([]int, s.faces+1)
+	for _, i := range s.strikes {
+		if f := s.c.Strikes[i].Truth.Face; f >= 1 && f <= s.faces {
+			count[f]++
+		}
+	}
+	var parts []string
+	for f := 1; f <= s.faces; f++ {
+		parts = append(parts, fmt.Sprintf("face %d %d", f, count[f]))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// confusion counts answers by what was true.
+type confusion struct {
+	Caption string
+	Names   []string
+	Rows    []confusionRow
+}
+
+type confusionRow struct {
+	Name  string
+	Cells []confusionCell
+}
+
+// confusionCell is a count; Level, 0 to 4, is how dark it is shown, by its
+// share of the row.
+type confusionCell struct {
+	Count int
+	Level int
+	Right bool
+}
+
+// faceConfusion tells onto which face a detector put the strikes of each face.
+func (s section) faceConfusion(detector int) confusion {
+	names := make([]string, s.faces)
+	for f := range names {
+		names[f] = fmt.Sprint(f + 1)
+	}
+	return s.confuse("true face by row, answered face by column", names, func(i int) (int, int) {
+		x := s.c.Strikes[i]
+		return x.Truth.Face - 1, s.c.AnswerFace(detector, i) - 1
+	})
+}
+
+// bandConfusion tells into which band a detector put the strikes of each band,
+// the highest band first.
+func (s section) bandConfusion(detector int) confusion {
+	n := len(s.bands)
+	names := make([]string, n)
+	index := map[string]int{}
+	for i, b := range s.bands {
+		names[n-1-i] = b.name
+		index[b.name] = n - i
+	}
+	return s.confuse("true band by row, answered band by column", names, func(i int) (int, int) {
+		return index[s.c.Strikes[i].Truth.Band] - 1, index[s.c.AnswerBand(detector, i)] - 1
+	})
+}
+
+func (s section) confuse(caption string, names []string, of func(strike int) (truth, answer int)) confusion {
+	n := len(names)
+	count := make([][]int, n)
+	for i := range count {
+		count[i] = make([]int, n)
+	}
+	any := false
+	for _, i := range s.strikes {
+		if truth, answer := of(i); truth >= 0 && truth < n && answer >= 0 && answer < n {
+			count[truth][answer]++
+			any = true
+		}
+	}
+	out := confusion{Caption: caption, Names: names}
+	if !any {
+		return confusion{}
+	}
+	for i, name := range names {
+		row := confusionRow{Name: name}
+		total := 0
+		for _, k := range count[i] {
+			total += k
+		}
+		for j, k := range count[i] {
+			cell := confusionCell{Count: k, Right: i == j}
+			if k > 0 {
+				cell.Level = 1 + min(3, 4*k/(total+1))
+			}
+			row.Cells = append(row.Cells, cell)
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	return out
+}

@@ -1,0 +1,145 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"strikerose/eval"
+)
+
+// side is a plotter of errors on the bag seen from the side: up is the true
+// height, left and right the error. The error's axis goes with the square
+// root, so that errors of all sizes can be read.
+type side struct {
+	points  []sidePoint
+	ticks   []float64 // of the error, both signs are drawn
+	most    float64   // error at the edge
+	guides  []float64 // errors at which a line is drawn, both signs
+	unit    string
+	lengthM float64 // of the bag
+	bands   []bandEdge
+}
+
+type sidePoint struct {
+	err, heightM float64
+	role         role
+}
+
+// bandEdge is a band's name and where it ends.
+type bandEdge struct {
+	name       string
+	fromM, toM float64
+}
+
+func root(x float64) float64 { return math.Copysign(math.Sqrt(math.Abs(x)), x) }
+
+// Plot draws the chart into the canvas. It implements plot.Plotter.
+func (s side) Plot(c draw.Canvas, _ *plot.Plot) {
+	left, right := c.Min.X+1.9*fontSize, c.Max.X-0.6*fontSize
+	bottom, top := c.Min.Y+3.4*fontSize, c.Max.Y-0.8*fontSize
+	x := func(err float64) vg.Length {
+		err = max(-s.most, min(s.most, err))
+		return left + (right-left)*vg.Length(0.5+0.5*root(err)/math.Sqrt(s.most))
+	}
+	y := func(heightM float64) vg.Length {
+		heightM = max(0, min(s.lengthM, heightM))
+		return bottom + (top-bottom)*vg.Length(heightM/s.lengthM)
+	}
+	for i, b := range s.bands {
+		if i%2 == 1 { // every other band stands on a shade
+			c.SetColor(shade.colour())
+			c.Fill(rectangle(left, y(b.fromM), right, y(b.toM)))
+		}
+		name := textStyle(0.85*fontSize, ink, text.XCenter, text.YBottom)
+		name.Rotation = math.Pi / 2
+		c.FillText(name, vg.Point{X: left - 0.3*fontSize, Y: (y(b.fromM) + y(b.toM)) / 2}, b.name)
+	}
+	for _, g := range s.guides {
+		for _, sign := range []float64{-1, 1} {
+			c.StrokeLine2(line(faint, 0.7, 2, 2), x(sign*g), bottom, x(sign*g), top)
+		}
+	}
+	c.StrokeLine2(line(ink, 0.7), x(0), bottom, x(0), top)
+	byRole := map[role][]vg.Point{}
+	for _, p := range s.points {
+		byRole[p.role] = append(byRole[p.role], vg.Point{X: x(p.err), Y: y(p.heightM)})
+	}
+	for r := ink; r <= paper; r++ {
+		dots(c, r, 1.4, byRole[r])
+	}
+	c.SetLineStyle(line(ink, 1.2))
+	c.Stroke(rectangle(left, bottom, right, top))
+	for _, t := range s.ticks {
+		for _, sign := range []float64{-1, 1} {
+			c.StrokeLine2(line(ink, 0.7), x(sign*t), bottom, x(sign*t), bottom-0.3*fontSize)
+			if sign > 0 || t > 0 {
+				c.FillText(textStyle(0.85*fontSize, ink, text.XCenter, text.YTop), vg.Point{X: x(sign * t), Y: bottom - 0.5*fontSize}, minus(sign*t))
+			}
+		}
+	}
+	c.FillText(textStyle(0.85*fontSize, ink, text.XCenter, text.YTop), vg.Point{X: x(0), Y: bottom - 1.8*fontSize}, s.unit)
+}
+
+// minus writes a number with a true minus sign.
+func minus(x float64) string {
+	if x < 0 {
+		return fmt.Sprintf("−%g", -x)
+	}
+	return fmt.Sprintf("%g", x)
+}
+
+func rectangle(x0, y0, x1, y1 vg.Length) vg.Path {
+	var p vg.Path
+	p.Move(vg.Point{X: x0, Y: y0})
+	p.Line(vg.Point{X: x1, Y: y0})
+	p.Line(vg.Point{X: x1, Y: y1})
+	p.Line(vg.Point{X: x0, Y: y1})
+	p.Close()
+	return p
+}
+
+// bearingSide charts bearing errors in degrees, heightSide height errors in
+// centimetres.
+func bearingSide(section section, scores []eval.Score) side {
+	half := 180 / float64(section.faces)
+	s := side{ticks: []float64{0, 10, 30, 60, 120, 180}, most: 180, guides: []float64{half, eval.FlipDeg},
+		unit: "bearing error, degrees", lengthM: section.lengthM, bands: section.bands}
+	for j, i := range section.strikes {
+		if e, h := scores[j].BearingErrDeg, section.c.Strikes[i].Truth.HeightM; !math.IsNaN(e) && !math.IsNaN(h) {
+			s.points = append(s.points, sidePoint{e, h, errorRole(e, half)})
+		}
+	}
+	return s
+}
+
+func heightSide(section section, scores []eval.Score) side {
+	s := side{ticks: []float64{0, 2, 10, 25, 50}, most: 100 * section.lengthM,
+		unit: "height error, cm", lengthM: section.lengthM, bands: section.bands}
+	if s.most > 80 {
+		s.most = 80
+	}
+	for j, i := range section.strikes {
+		if e, h := scores[j].HeightErrM, section.c.Strikes[i].Truth.HeightM; !math.IsNaN(e) && !math.IsNaN(h) {
+			colour := wrong
+			if scores[j].RightBand == 1 {
+				colour = right
+			}
+			s.points = append(s.points, sidePoint{100 * e, h, colour})
+		}
+	}
+	return s
+}
+
+func sideSVG(title string, s side) (template.HTML, error) {
+	p := plot.New()
+	p.HideAxes()
+	p.BackgroundColor = nil
+	p.Add(s)
+	return inline(190, 165, title, func(c draw.Canvas) { p.Draw(c) })
+}
