@@ -33,7 +33,8 @@ const longestMs = 5000 // of a window, either side: what a board could not hold 
 // Chain is the state of a running chain. It is not safe for concurrent use.
 type Chain struct {
 	rateHz float64
-	opt    Options
+	yawDeg float64
+	noise  float64 // as the rig gives it
 	gyro   bool
 
 	axes   axes
@@ -74,27 +75,25 @@ func New(r *rig.Rig, o Options) (*Chain, error) {
 	if err != nil {
 		return nil, fmt.Errorf("rig %s: %w", r.Key(), err)
 	}
-	c := &Chain{rateHz: r.Sensor.RateHz, opt: o, gyro: r.HasGyro(), finder: f}
+	c := &Chain{rateHz: r.Sensor.RateHz, yawDeg: r.Sensor.YawDeg, noise: r.Sensor.AccelNoiseMPS2, gyro: r.HasGyro(), finder: f}
 	c.axes = newAxes(r)
-	c.pre = int(math.Ceil(o.PreMs*c.rateHz/1000 - countSlack))
-	c.post = int(math.Ceil(o.PostMs*c.rateHz/1000 - countSlack))
-	c.level = newLeveller(c.rateHz, c.gyro)
+	c.pre, c.post = c.count(o.PreMs), c.count(o.PostMs)
+	c.level = newLeveller(r)
 	c.ring = newRing(c.span())
 	c.pending = make([]pending, 0, 2+c.post/f.Params().Dead)
 	return c, nil
 }
 
+// span is how many samples must be at hand when a window is cut.
+func (c *Chain) span() int {
+	before := max(c.pre, c.count(nearGapMs))
+	after := max(c.post, c.finder.Params().Span())
+	return before + after + onset.Lookahead + 2
+}
+
 // countSlack keeps a product like 65 ms x 400 Hz / 1000 that rounds up by one
 // bit from taking one sample more.
 const countSlack = 1e-9
-
-// span is how many samples must be at hand when a window is cut.
-func (c *Chain) span() int {
-	p := c.finder.Params()
-	before := max(c.pre, c.count(nearGapMs))
-	after := max(c.post, c.count(contactMs), p.Before+3*p.Short/2+2*p.Collect+2)
-	return before + after + onset.Lookahead + 2
-}
 
 // count converts milliseconds to samples, rounded up.
 func (c *Chain) count(ms float64) int { return int(math.Ceil(ms*c.rateHz/1000 - countSlack)) }
@@ -191,16 +190,16 @@ func (c *Chain) Flush() []*dataset.Window {
 	return out
 }
 
-// Run sends a whole signal through a new chain. It errors as New does and when
-// ctx is done.
+// Run sends a whole signal through a new chain. Where the signal has no
+// rotation rates the windows have none, whatever the rig says. It errors as New
+// does and when ctx is done.
 func Run(ctx context.Context, r *rig.Rig, sig *dataset.Signal, o Options) ([]*dataset.Window, error) {
 	c, err := New(r, o)
 	if err != nil {
 		return nil, err
 	}
-	if c.gyro && !sig.HasGyro() {
-		return nil, fmt.Errorf("rig %s: gyroscope: the rig has one but the samples have no rotation rates: remove gyro_range_dps from the rig file, or import the log under the right rig", r.Key())
-	}
+	c.gyro = c.gyro && sig.HasGyro()
+	c.axes.gyro = c.gyro
 	var out []*dataset.Window
 	for i := range sig.Len() {
 		if i%65536 == 0 && ctx.Err() != nil {

@@ -1,54 +1,77 @@
 package chain
 
-import "math"
+import (
+	"math"
 
-// The level is the resting reading: of the horizontal axes, what a slant of
-// the core and the sensor's bias leave there; of the gyroscope, its bias. It
-// is the mean over the still half seconds seen so far, 0 until the first. A
-// slant and a bias cannot be told apart at rest, and need not be.
-const (
-	blockS = 0.5
-	// A block is still when the readings' standard deviation across the bag is
-	// at most this. In free swing of amplitude q a sensor on the axis reads
-	// about w2 x q x its distance from the centre of percussion: 0.1 m/s2 is
-	// some 2 degrees at 0.5 m, whose mean over half a period is no more.
-	stillMPS2 = 0.1
-	// The same for each axis of the gyroscope, some 0.6 degrees a second.
-	stillRadps = 0.01
+	"strikerose/dataset"
+	"strikerose/dataset/rig"
 )
 
-// level is a resting reading.
-type level struct {
-	a [2]float64 // m/s2
-	g [3]float64 // rad/s
-}
+// The level is the resting reading: of the horizontal axes, what a slant of
+// the core and the sensor's bias leave there; of the gyroscope, its bias. A
+// slant and a bias cannot be told apart at rest, and need not be.
+//
+// A struck bag is seldom at rest, so the level is a weighted mean over blocks
+// of one swing each, in which swing cancels. A block's weight is one over the
+// variance that its mean is taken to have: a part of the readings' own
+// variance in it. Still blocks so count thousands of times as much as ones
+// with a strike. Zero counts as one reading more, with the spread that biases
+// of usual sensors have; before the first block the level is 0.
+const (
+	blockPart = 0.05 // of a block's variance remains in its mean
+	leastPart = 0.01 // of the usual spread, the least error of a block's mean
+
+	usualMPS2  = 0.3  // spread of slant and bias: 1 degree, 20 mg
+	usualRadps = 0.03 // spread of a gyroscope's bias: 2 degrees a second
+)
+
+// level is a resting reading in the bag's frame: x, y of the accelerometer
+// (m/s2), then the gyroscope's axes (rad/s).
+type level [5]float64
 
 // leveller finds the level from conditioned samples.
 type leveller struct {
 	size   int64 // samples of a block
-	gyro   bool
-	first  [5]float64 // the block's first reading, taken off its sums
-	sum    [5]float64
-	square [5]float64
+	first  level // the block's first reading, taken off its sums
+	sum    level
+	square level
 	held   int64 // samples in the block
 	n      int64 // samples in the segment
 
-	total  [5]float64 // sums of still blocks' means
-	blocks float64
+	total  level // weighted sum of the blocks' means
+	weight level
 	now    level
-	last   level // before the newest still block
+	last   level // before the newest block
 	since  int64 // sample from which now holds
 }
 
-func newLeveller(rateHz float64, gyro bool) leveller {
-	return leveller{size: int64(math.Round(blockS * rateHz)), gyro: gyro}
+func newLeveller(r *rig.Rig) leveller {
+	l := leveller{size: int64(math.Round(swingS(r) * r.Sensor.RateHz))}
+	for k := range l.weight {
+		l.weight[k] = 1 / (usual(k) * usual(k))
+	}
+	return l
+}
+
+// swingS is the period of the slow swing, as a simple pendulum from the swivel
+// to the bag's centre of mass.
+func swingS(r *rig.Rig) float64 {
+	length := r.Hang.ChainM + r.Hang.StrapM + r.Inertia().CentreOfMassDepthM
+	return 2 * math.Pi * math.Sqrt(length/dataset.StandardGravity)
+}
+
+func usual(k int) float64 {
+	if k < 2 {
+		return usualMPS2
+	}
+	return usualRadps
 }
 
 // push takes a conditioned sample.
 func (l *leveller) push(a, g [3]float64) {
-	v := [5]float64{a[0], a[1], g[0], g[1], g[2]}
+	v := level{a[0], a[1], g[0], g[1], g[2]}
 	if l.held == 0 {
-		l.first, l.sum, l.square = v, [5]float64{}, [5]float64{}
+		l.first, l.sum, l.square = v, level{}, level{}
 	}
 	for k := range v {
 		d := v[k] - l.first[k]
@@ -65,24 +88,16 @@ func (l *leveller) push(a, g [3]float64) {
 
 // close ends a block.
 func (l *leveller) close() {
-	n := float64(l.size)
-	spread := func(k int) float64 { return l.square[k]/n - (l.sum[k]/n)*(l.sum[k]/n) }
-	if spread(0)+spread(1) > stillMPS2*stillMPS2 {
-		return
-	}
-	if l.gyro && max(spread(2), spread(3), spread(4)) > stillRadps*stillRadps {
-		return
-	}
-	l.blocks++
-	for k := range l.total {
-		l.total[k] += l.first[k] + l.sum[k]/n
-	}
 	l.last, l.since = l.now, l.n
-	for k := range l.now.a {
-		l.now.a[k] = l.total[k] / l.blocks
-	}
-	for k := range l.now.g {
-		l.now.g[k] = l.total[2+k] / l.blocks
+	n := float64(l.size)
+	for k := range l.total {
+		mean := l.sum[k] / n
+		spread := max(0, l.square[k]/n-mean*mean)
+		least := leastPart * usual(k)
+		w := 1 / (blockPart*spread + least*least)
+		l.weight[k] += w
+		l.total[k] += float64(w * (l.first[k] + mean))
+		l.now[k] = l.total[k] / l.weight[k]
 	}
 }
 

@@ -26,10 +26,7 @@ type ring struct {
 }
 
 func newRing(span int) ring {
-	size := 1
-	for size < span {
-		size *= 2
-	}
+	size := powerOfTwo(span)
 	return ring{cells: make([]cell, size), mask: int64(size - 1)}
 }
 

@@ -50,7 +50,7 @@ func (c *Chain) window(p pending) *dataset.Window {
 		for k := range 3 {
 			w.A[k][i] = a[k]
 			if c.gyro {
-				w.G[k][i] = x.g[k] - p.level.g[k]
+				w.G[k][i] = x.g[k] - p.level[2+k]
 			}
 		}
 	}
@@ -78,8 +78,8 @@ func (c *Chain) levelled(p pending, j int64) [3]float64 {
 			a = c.across(p.event.Mended[:i], m, j)
 		}
 	}
-	for k := range p.level.a {
-		a[k] -= p.level.a[k]
+	for k := range 2 {
+		a[k] -= p.level[k]
 	}
 	return a
 }

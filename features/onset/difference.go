@@ -27,7 +27,7 @@ func (d *difference) push(x0, x1, x2, x3 float64) {
 // snap rounds a reading to the grid.
 func snap(a [3]float64) [3]float64 {
 	for k := range a {
-		a[k] = math.Round(a[k]/gridMPS2) * gridMPS2
+		a[k] = math.RoundToEven(a[k]/gridMPS2) * gridMPS2
 	}
 	return a
 }

@@ -72,15 +72,16 @@ func (p Params) back() int {
 // whole.
 func (p Params) longest() int { return 2 * p.Collect }
 
-// span is how many samples an event holds at most.
-func (p Params) span() int { return p.back() + p.longest() + 1 }
+// Span is how many samples an event holds at most. An event's onset is never
+// further back than that when it is decided.
+func (p Params) Span() int { return p.back() + p.longest() + 1 }
 
 func newEvent(p Params) event {
 	return event{
 		p:    p,
-		x:    make([][3]float64, p.span()),
-		sums: make(prefix, p.span()+1),
-		line: make([]float64, p.span()),
+		x:    make([][3]float64, p.Span()),
+		sums: make(prefix, p.Span()+1),
+		line: make([]float64, p.Span()),
 		trig: p.back(),
 	}
 }

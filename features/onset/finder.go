@@ -42,7 +42,7 @@ func New(c Config) (*Finder, error) {
 		return nil, err
 	}
 	size := 1
-	for size < p.span()+Lookahead {
+	for size < p.Span()+Lookahead {
 		size *= 2
 	}
 	f := &Finder{p: p, noise: newNoiseMeter(c, p), ev: newEvent(p), hist: make([][3]float64, size), mask: int64(size - 1)}
