@@ -6,23 +6,7 @@ import (
 	"strings"
 	"testing"
 	"time"
-
-	"github.com/rogpeppe/go-internal/testscript"
-	"strikerose/dataset/datasettest"
 )
-
-func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"strikerose": main})
-}
-
-func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{
-		Dir:                 "testdata/script",
-		UpdateScripts:       datasettest.Updating(),
-		RequireExplicitExec: true,
-		RequireUniqueNames:  true,
-	})
-}
 
 // testWorld is a world without a terminal whose clock stands still.
 func testWorld(out, errs *bytes.Buffer) world {

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"text/tabwriter"
 )
@@ -46,7 +47,11 @@ func printTable(w io.Writer, heading []string, rows [][]string) error {
 	return tw.Flush()
 }
 
+// printJSON writes a value as indented JSON; an empty list is [], never null.
 func printJSON(w io.Writer, value any) error {
+	if v := reflect.ValueOf(value); v.Kind() == reflect.Slice && v.IsNil() {
+		value = []any{}
+	}
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", "  ")

@@ -47,7 +47,18 @@ table with C code for the board.`,
 	flags.Uint64Var(&a.seed, "seed", 1, "seed of everything random: folds, resampling, starts")
 
 	root.AddCommand(
+		newDemo(a),
 		newRig(a),
+		newImport(a),
+		newSession(a),
+		newFind(a),
+		newLabel(a),
+		newFeatures(a),
+		newCompare(a),
+		newDetectors(a),
+		newTrain(a),
+		newApply(a),
+		newCheck(a),
 	)
 	root.SetHelpCommand(newHelp())
 	root.InitDefaultHelpCmd()

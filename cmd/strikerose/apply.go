@@ -1,0 +1,176 @@
+package main
+
+import (
+	"context"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"strikerose/dataset"
+	"strikerose/dataset/corpus"
+	"strikerose/models"
+)
+
+// applyColumns are the columns of apply, in the order that the command
+// promises. New ones may only follow.
+var applyColumns = [...]string{"session", "onset_s", "ready_s", "bearing_deg", "face", "height_m", "bearing_sd_deg", "height_sd_m",
+	"bearing_half90_deg", "height_half90_m", "peak_mps2", "flags"}
+
+type applyFlags struct {
+	selection
+	detector, out string
+}
+
+func newApply(a *app) *cobra.Command {
+	var f applyFlags
+	cmd := &cobra.Command{
+		Use:   "apply --detector FILE.json -o OUT.csv",
+		Short: "Say where the strikes of sessions landed",
+		Long: `Find the strikes of each session and say where they landed, from the samples
+alone. Every strike found has a line, however unsure: bearing and height with
+their standard deviations and the half-widths of their 90 % intervals. ready_s is
+when the answer could have been given. Flags are clipped, unsure and near-gap,
+joined by |.`,
+		Example: "strikerose apply -C gym --detector auto.json -o strikes.csv",
+		Args:    takes(0, 0, ""),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := need(cmd, "detector", "output"); err != nil {
+				return err
+			}
+			return runApply(cmd.Context(), a, f)
+		},
+	}
+	f.selection.flags(cmd)
+	cmd.Flags().StringVar(&f.detector, "detector", "", "the detector `FILE` that train wrote")
+	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the CSV `FILE` to write; - is standard output")
+	return cmd
+}
+
+// loadDetector reads a detector's file.
+func loadDetector(path string) (*models.File, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("detector: %w", err)
+	}
+	defer f.Close()
+	d, err := models.Load(f)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return d, nil
+}
+
+func runApply(ctx context.Context, a *app, f applyFlags) error {
+	d, err := loadDetector(f.detector)
+	if err != nil {
+		return err
+	}
+	c, sessions, err := a.open(f.selection)
+	if err != nil {
+		return err
+	}
+	a.warnUntrained(d, sessions)
+	var rows []models.ApplyRow
+	p := a.progress("applying", int64(len(sessions)), false)
+	for _, s := range sessions {
+		some, err := applySession(ctx, c, s, d.Detector)
+		if err != nil {
+			return err
+		}
+		rows = append(rows, some...)
+		p.Add(1)
+	}
+	p.Done()
+	if err := a.writeOutput(f.out, func(w io.Writer) error {
+		if a.json {
+			return printJSON(w, applied(rows))
+		}
+		return writeApplied(w, rows)
+	}); err != nil {
+		return err
+	}
+	if f.out != "-" {
+		a.note("wrote %s: %s of %s", f.out, counted(len(rows), "strike"), counted(len(sessions), "session"))
+	}
+	return nil
+}
+
+// warnUntrained warns of rigs that a fitted detector was not trained on.
+func (a *app) warnUntrained(d *models.File, sessions []dataset.Session) {
+	if d.Detector.Info().Kind != models.Fitted {
+		return
+	}
+	var warned []string
+	for _, s := range sessions {
+		if slices.Contains(d.Rigs, s.Rig) || slices.Contains(warned, s.Rig) {
+			continue
+		}
+		warned = append(warned, s.Rig)
+		a.warn("apply: rig %s: %s was not trained on it but on %s: bearings and heights may be wrong: train on labelled sessions of this rig, or use a rule",
+			s.Rig, d.Detector.Info().Name, strings.Join(d.Rigs, ", "))
+	}
+}
+
+func applySession(ctx context.Context, c *corpus.Corpus, s dataset.Session, d models.Detector) ([]models.ApplyRow, error) {
+	r, err := c.Rig(s.Rig)
+	if err != nil {
+		return nil, err
+	}
+	sig, err := c.Signal(ctx, s.Name)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := models.Apply(ctx, d, r, sig)
+	if err != nil {
+		return nil, fmt.Errorf("session %s: %w", s.Name, err)
+	}
+	for i := range rows {
+		rows[i].Session = s.Name
+	}
+	return rows, nil
+}
+
+func writeApplied(w io.Writer, rows []models.ApplyRow) error {
+	out := csv.NewWriter(w)
+	out.Write(applyColumns[:])
+	for _, r := range rows {
+		out.Write([]string{r.Session, fixed(time.Duration(r.OnsetNs).Seconds(), 6), fixed(time.Duration(r.ReadyNs).Seconds(), 6),
+			bearingText(r.BearingDeg), strconv.Itoa(r.Face), heightText(r.HeightM),
+			fixed(r.BearingSDDeg, 2), fixed(r.HeightSDM, 4), fixed(r.BearingHalf90Deg, 2), fixed(r.HeightHalf90M, 4),
+			fixed(r.PeakMPS2, 2), strings.Join(r.Flags, "|")})
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// appliedRow is one strike in JSON, under the names of the columns.
+type appliedRow struct {
+	Session       string   `json:"session"`
+	OnsetS        float64  `json:"onset_s"`
+	ReadyS        float64  `json:"ready_s"`
+	BearingDeg    *float64 `json:"bearing_deg"`
+	Face          int      `json:"face"`
+	HeightM       *float64 `json:"height_m"`
+	BearingSDDeg  *float64 `json:"bearing_sd_deg"`
+	HeightSDM     *float64 `json:"height_sd_m"`
+	BearingHalf90 *float64 `json:"bearing_half90_deg"`
+	HeightHalf90  *float64 `json:"height_half90_m"`
+	PeakMPS2      *float64 `json:"peak_mps2"`
+	Flags         []string `json:"flags"`
+}
+
+func applied(rows []models.ApplyRow) []appliedRow {
+	out := make([]appliedRow, len(rows))
+	for i, r := range rows {
+		out[i] = appliedRow{r.Session, time.Duration(r.OnsetNs).Seconds(), time.Duration(r.ReadyNs).Seconds(), known(r.BearingDeg), r.Face,
+			known(r.HeightM), known(r.BearingSDDeg), known(r.HeightSDM), known(r.BearingHalf90Deg), known(r.HeightHalf90M),
+			known(r.PeakMPS2), r.Flags}
+	}
+	return out
+}

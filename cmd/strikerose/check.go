@@ -1,0 +1,57 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/spf13/cobra"
+	"strikerose/dataset/corpus"
+)
+
+func newCheck(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "check",
+		Short: "Verify the corpus and name the next command to run",
+		Long: `Verify every checksum, table and cross-reference of the corpus, and the kept
+logs. Each finding names the command that mends it. Errors end with status 1;
+warnings, such as strikes that were found by an older finder, do not.`,
+		Example: "strikerose check -C gym",
+		Args:    takes(0, 0, ""),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return runCheck(cmd.Context(), a)
+		},
+	}
+}
+
+func runCheck(ctx context.Context, a *app) error {
+	c, err := corpus.Open(a.dir)
+	if err != nil {
+		return err
+	}
+	problems, err := c.Check(ctx, corpus.CheckOptions{Finder: madeByFinder(), Features: madeByFeatures()})
+	if err != nil {
+		return err
+	}
+	bad := 0
+	var rows [][]string
+	for _, p := range problems {
+		if p.Severity == corpus.Error {
+			bad++
+		}
+		rows = append(rows, []string{string(p.Severity), p.Where, p.What, p.Fix})
+	}
+	switch {
+	case len(problems) > 0 || a.json:
+		err = a.table(problems, []string{"severity", "where", "what", "to mend"}, rows)
+	default:
+		sessions, e := c.Sessions()
+		if e != nil {
+			return e
+		}
+		a.note("%s: %s, no faults", a.dir, counted(len(sessions), "session"))
+	}
+	if err == nil && bad > 0 {
+		err = fmt.Errorf("check: %s: %s", a.dir, counted(bad, "error"))
+	}
+	return err
+}

@@ -1,0 +1,173 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"strikerose/dataset"
+	"strikerose/dataset/corpus"
+	"strikerose/eval"
+	"strikerose/eval/report"
+	"strikerose/label"
+	"strikerose/models"
+)
+
+type compareFlags struct {
+	selection
+	detectors    []string
+	leave        string
+	truth, score string
+	page, csv    string
+}
+
+func newCompare(a *app) *cobra.Command {
+	var f compareFlags
+	cmd := &cobra.Command{
+		Use:   "compare",
+		Short: "Compare the detectors on strikes that they have not seen",
+		Long: `Compare the detectors by their error in bearing and height. Each is trained on
+all sessions but those left out, and scored on those, so that none is judged on
+what it has seen. Every figure carries its interval; ~ marks a detector that
+cannot be told from the best one. Labels have errors of their own: the table
+names the truth it used and the floor that this truth sets.`,
+		Example: "strikerose compare -C gym --truth timed --report compare.html --csv compare.csv",
+		Args:    takes(0, 0, ""),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := f.validate(cmd); err != nil {
+				return err
+			}
+			return runCompare(cmd.Context(), a, f)
+		},
+	}
+	f.selection.flags(cmd)
+	cmd.Flags().StringSliceVar(&f.detectors, "detectors", nil, "only these detectors: `NAME`s separated by commas (strikerose detectors lists them)")
+	cmd.Flags().StringVar(&f.leave, "leave", eval.LeaveSession, "`WHAT` to leave out at a time: "+strings.Join(eval.Leaves(), ", "))
+	cmd.Flags().StringVar(&f.truth, "truth", label.Best, "the `TRUTH` to train on and score against: "+strings.Join(eval.Truths(), ", "))
+	cmd.Flags().StringVar(&f.score, "score", "", "another `TRUTH` to score against")
+	cmd.Flags().StringVar(&f.page, "report", "", "write a page to this HTML `FILE`")
+	cmd.Flags().StringVar(&f.csv, "csv", "", "write every figure to this CSV `FILE`; - is standard output")
+	return cmd
+}
+
+func (f *compareFlags) validate(cmd *cobra.Command) error {
+	if err := oneOf(cmd, "leave", f.leave, eval.Leaves()); err != nil {
+		return err
+	}
+	if err := oneOf(cmd, "truth", f.truth, eval.Truths()); err != nil {
+		return err
+	}
+	if f.score != "" {
+		return oneOf(cmd, "score", f.score, eval.Truths())
+	}
+	return nil
+}
+
+// oneOf refuses a flag's value that is not among those allowed.
+func oneOf(cmd *cobra.Command, flag, value string, allowed []string) error {
+	if !slices.Contains(allowed, value) {
+		return usagef(cmd, "--%s %q is unknown: give one of %s", flag, value, strings.Join(allowed, ", "))
+	}
+	return nil
+}
+
+func runCompare(ctx context.Context, a *app, f compareFlags) error {
+	families, err := familiesNamed(f.detectors)
+	if err != nil {
+		return err
+	}
+	c, sessions, err := a.open(f.selection)
+	if err != nil {
+		return err
+	}
+	data, err := a.examples(ctx, c, sessions, f.truth, f.score)
+	if err != nil {
+		return err
+	}
+	p := a.progress("training and scoring", -1, false)
+	comparison, err := eval.Compare(ctx, data, families, eval.Options{Leave: f.leave, Seed: a.seed, Progress: p})
+	p.Done()
+	if err != nil {
+		return err
+	}
+	meta := report.Meta{Corpus: c.ID(), Tool: "strikerose " + version(), Command: f.command()}
+	if f.page != "" {
+		if err := a.writeOutput(f.page, func(w io.Writer) error { return report.HTML(w, comparison, meta) }); err != nil {
+			return err
+		}
+		a.note("wrote %s", f.page)
+	}
+	if f.csv != "" {
+		if err := a.writeOutput(f.csv, func(w io.Writer) error { return report.CSV(w, comparison) }); err != nil {
+			return err
+		}
+		if f.csv == "-" {
+			return nil
+		}
+		a.note("wrote %s", f.csv)
+	}
+	if a.json {
+		return report.JSON(a.out, comparison, meta)
+	}
+	return report.Text(a.out, comparison)
+}
+
+// command is the command line that makes the report again, without the places
+// of files.
+func (f *compareFlags) command() string {
+	words := []string{"strikerose compare", "--leave", f.leave, "--truth", f.truth}
+	add := func(flag string, values []string) {
+		if len(values) > 0 {
+			words = append(words, flag, strings.Join(values, ","))
+		}
+	}
+	if f.score != "" {
+		words = append(words, "--score", f.score)
+	}
+	add("--rigs", f.rigs)
+	add("--sessions", f.sessions)
+	add("--detectors", f.detectors)
+	return strings.Join(words, " ")
+}
+
+// examples joins the strikes of sessions with the labels to train on and to
+// score against.
+func (a *app) examples(ctx context.Context, c *corpus.Corpus, sessions []dataset.Session, train, score string) (*eval.Data, error) {
+	if score == "" {
+		score = train
+	}
+	p := a.progress("finding strikes", int64(len(sessions)), false)
+	defer p.Done()
+	return eval.Examples(ctx, source{c}, sessions, eval.JoinOptions{TrainTruth: train, ScoreTruth: score, Progress: p})
+}
+
+// familiesNamed returns the families of these names, all for none.
+func familiesNamed(names []string) ([]models.Family, error) {
+	if len(names) == 0 {
+		return models.Families(), nil
+	}
+	var out []models.Family
+	for _, name := range names {
+		f, err := familyNamed(name)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, f)
+	}
+	return out, nil
+}
+
+func familyNamed(name string) (models.Family, error) {
+	f, ok := models.FamilyByName(name)
+	if !ok {
+		var known []string
+		for _, f := range models.Families() {
+			known = append(known, f.Name)
+		}
+		return f, fmt.Errorf("detector %q: is unknown: give one of %s", name, strings.Join(known, ", "))
+	}
+	return f, nil
+}

@@ -1,0 +1,53 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"strikerose/dataset"
+)
+
+// describeSession puts a session's row into words: a key and its text a line.
+func describeSession(s dataset.Session) [][2]string {
+	var out [][2]string
+	add := func(key, format string, args ...any) { out = append(out, [2]string{key, fmt.Sprintf(format, args...)}) }
+	if s.Striker != "" {
+		add("striker", "%s", s.Striker)
+	}
+	kind := s.Dialect
+	if s.Compression != "" {
+		kind += ", " + s.Compression
+	}
+	units := "time in " + s.TimeUnit + ", accelerometer in " + s.AccelUnit
+	if s.HasGyro {
+		units += ", gyroscope in " + s.GyroUnit
+	} else {
+		units += ", no gyroscope"
+	}
+	add("recognised", "%s; %s", kind, units)
+	add("samples", "%d in %s, %.1f s at %.2f Hz (nominal %g)", s.Samples, counted(s.Segments, "segment"), s.DurationS, s.RateHz, s.NominalRateHz)
+	add("rest", "%.1f s still; noise %.3f %.3f %.3f m/s2; the up axis leans %.1f degrees toward bearing %.0f", s.StillS,
+		s.NoiseMPS2[0], s.NoiseMPS2[1], s.NoiseMPS2[2], s.SlantDeg, s.SlantTowardDeg)
+	if s.Wraps > 0 {
+		add("repaired", "the board's counter wrapped: %d", s.Wraps)
+	}
+	if s.ClippedSamples > 0 {
+		add("clipped", "%d samples", s.ClippedSamples)
+	}
+	for _, r := range s.Repairs {
+		text := fmt.Sprintf("%s: %d", r.Kind, r.Count)
+		if len(r.First) > 0 {
+			text += ", first " + strings.Join(r.First, "; ")
+		}
+		add("repaired", "%s", text)
+	}
+	return out
+}
+
+// counted writes a number with its word: 1 segment, 2 segments.
+func counted[N int | int64](n N, word string) string {
+	if n == 1 {
+		return fmt.Sprintf("1 %s", word)
+	}
+	return fmt.Sprintf("%d %ss", n, word)
+}

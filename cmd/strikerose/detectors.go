@@ -1,0 +1,64 @@
+package main
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"strikerose/models"
+)
+
+func newDetectors(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "detectors",
+		Short: "List every detector: what it gives, needs and costs",
+		Long: `List every detector. A rule needs no training; a fitted detector learns from
+labels. The cost is what one answer takes beside the features: multiply-accumulate
+operations and numbers to store. The wait is how long after the onset a detector
+listens.`,
+		Example: "strikerose detectors",
+		Args:    takes(0, 0, ""),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return runDetectors(a)
+		},
+	}
+}
+
+// described is one detector in JSON.
+type described struct {
+	Name      string   `json:"name"`
+	Kind      string   `json:"kind"`
+	Doc       string   `json:"doc"`
+	Gives     []string `json:"gives"`
+	NeedsGyro bool     `json:"needs_gyro"`
+	UsesGyro  bool     `json:"uses_gyro"`
+	WaitMs    float64  `json:"wait_ms"`
+	Macs      int      `json:"macs"`
+	Numbers   int      `json:"numbers"`
+	Board     bool     `json:"board"`
+	NotBoard  string   `json:"not_board,omitempty"`
+}
+
+func runDetectors(a *app) error {
+	var all []described
+	var rows [][]string
+	for _, f := range models.Families() {
+		i := f.Info
+		all = append(all, described{i.Name, i.Kind, i.Doc, i.Gives, i.NeedsGyro, i.UsesGyro, i.WaitMs, i.Cost.Macs, i.Cost.Numbers, i.Board, i.NotBoard})
+		gyro := "no"
+		switch {
+		case i.NeedsGyro:
+			gyro = "needed"
+		case i.UsesGyro:
+			gyro = "used"
+		}
+		board := "yes"
+		if !i.Board {
+			board = "no"
+		}
+		rows = append(rows, []string{i.Name, i.Kind, strings.Join(i.Gives, ", "), gyro, fmt.Sprintf("%g", i.WaitMs),
+			strconv.Itoa(i.Cost.Macs), strconv.Itoa(i.Cost.Numbers), board, i.Doc})
+	}
+	return a.table(all, []string{"name", "kind", "gives", "gyroscope", "wait_ms", "macs", "numbers", "board", "what it is"}, rows)
+}

@@ -1,0 +1,264 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"strikerose/dataset"
+	"strikerose/dataset/corpus"
+	"strikerose/dataset/intake"
+	"strikerose/dataset/rig"
+)
+
+type importFlags struct {
+	rig, session, striker string
+	force                 bool
+	reading               reading
+}
+
+func newImport(a *app) *cobra.Command {
+	var f importFlags
+	cmd := &cobra.Command{
+		Use:   "import --rig FILE LOG...",
+		Short: "Read logs of the board into the corpus",
+		Long: `Read logs of the board into the corpus: one session a log, named after the file
+unless --session names it. A LOG is a file, a directory (every file below it) or
+- for standard input, which needs --session. Compressed logs (gzip, zstd) are
+read as they are. How a log is written is recognised; flags override it. What
+was recognised, guessed and repaired is printed for each log, and the log itself
+is kept as it came.
+
+A log that is refused leaves the corpus as it was; the others are imported.
+Hidden files are skipped. The same log, or a session of the same name, is
+refused unless --force replaces it; replacing keeps the labels.`,
+		Example: `strikerose import -C gym --rig hall.toml --striker anna monday.csv.zst
+strikerose import -C gym --rig hall.toml --striker ben friday.bin.zst`,
+		Args: takes(1, -1, "a log to import"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := need(cmd, "rig"); err != nil {
+				return err
+			}
+			o, err := f.reading.options(cmd)
+			if err != nil {
+				return err
+			}
+			if f.session != "" && len(args) > 1 {
+				return usagef(cmd, "--session names one session, but there are %d logs: import them one by one", len(args))
+			}
+			for _, arg := range args {
+				if arg == "-" && f.session == "" {
+					return usagef(cmd, "standard input has no name: give --session NAME")
+				}
+			}
+			return runImport(cmd.Context(), a, f, o, args)
+		},
+	}
+	cmd.Flags().StringVar(&f.rig, "rig", "", "the rig `FILE` (strikerose rig new writes one to fill in)")
+	cmd.Flags().StringVar(&f.session, "session", "", "`NAME` of the session; then one log")
+	cmd.Flags().StringVar(&f.striker, "striker", "", "`ID` of who struck")
+	cmd.Flags().BoolVar(&f.force, "force", false, "replace a session of that name, or one made from the same log")
+	f.reading.flags(cmd)
+	return cmd
+}
+
+// imported is what import says of one log.
+type imported struct {
+	Log     string           `json:"log"`
+	Session *dataset.Session `json:"session,omitempty"`
+	Guessed []string         `json:"guessed,omitempty"`
+	Notes   []string         `json:"notes,omitempty"`
+	Skipped string           `json:"skipped,omitempty"` // why it was passed over
+	Error   string           `json:"error,omitempty"`
+}
+
+func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, args []string) error {
+	rg, err := rig.Load(f.rig)
+	if err != nil {
+		return err
+	}
+	var done []imported
+	skip := func(path, why string) {
+		a.note("skipped %s: %s", path, why)
+		done = append(done, imported{Log: path, Skipped: why})
+	}
+	logs, err := gatherLogs(args, skip)
+	if err != nil {
+		return err
+	}
+	if f.session != "" && len(logs) > 1 {
+		return fmt.Errorf("import: --session %s: there are %d logs in %s: import them one by one, or without --session", f.session, len(logs), args[0])
+	}
+	c, err := corpus.OpenOrCreate(a.dir)
+	if err != nil {
+		return err
+	}
+	var failed []string
+	for _, log := range logs {
+		name := f.session
+		if name == "" {
+			name = sessionName(log.path)
+		}
+		im := importer{a: a, corpus: c, rig: rg, options: o, striker: f.striker, force: f.force}
+		res, err := im.one(ctx, log, name)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil {
+			if log.walked && errors.Is(err, intake.ErrUnknown) {
+				a.warn("import: %s: passed over: %v", log.name, err)
+				done = append(done, imported{Log: log.name, Skipped: err.Error()})
+				continue
+			}
+			printError(a.err, fmt.Errorf("import: %w", err))
+			failed = append(failed, log.name)
+			done = append(done, imported{Log: log.name, Error: err.Error()})
+			continue
+		}
+		done = append(done, imported{Log: log.name, Session: &res.Session, Guessed: res.Guessed, Notes: res.Notes})
+		if !a.quiet && !a.json {
+			printImported(a.out, log.name, res)
+		}
+	}
+	if a.json {
+		if err := printJSON(a.out, done); err != nil {
+			return err
+		}
+	}
+	if len(failed) > 0 {
+		return fmt.Errorf("import: %d of %d logs failed, the others are in %s: %s", len(failed), len(logs), a.dir, strings.Join(failed, ", "))
+	}
+	return nil
+}
+
+// importer imports logs with the same flags.
+type importer struct {
+	a       *app
+	corpus  *corpus.Corpus
+	rig     *rig.Rig
+	options intake.Options
+	striker string
+	force   bool
+}
+
+// one imports a log. The session's lock is held throughout. The corpus is
+// touched only after the whole log has been decoded: first the log as it came
+// is kept, then the rig, then the session, so that what is cut off in between
+// leaves the old session in place.
+func (im *importer) one(ctx context.Context, log logFile, name string) (res *intake.Result, err error) {
+	if err := corpus.ValidName(name); err != nil {
+		return nil, withHint(fmt.Errorf("%s: %w", log.name, err), "--session NAME gives it another name")
+	}
+	if log.stream {
+		spooled, remove, err := im.spool(ctx, log)
+		if err != nil {
+			return nil, err
+		}
+		defer remove()
+		log.path = spooled
+	}
+	err = locked(im.corpus, name, func() error {
+		if _, err := im.corpus.Session(name); err == nil && !im.force {
+			return withHint(fmt.Errorf("%s: session %s is in the corpus already", log.name, name),
+				"--force replaces it, --session NAME imports under another name")
+		}
+		if res, err = im.decode(ctx, log); err != nil {
+			return err
+		}
+		res.Session.Name, res.Session.Rig, res.Session.Striker = name, im.rig.Key(), im.striker
+		return im.store(ctx, log, res)
+	})
+	return res, err
+}
+
+func (im *importer) decode(ctx context.Context, log logFile) (*intake.Result, error) {
+	f, err := os.Open(log.path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	p := im.a.progress("reading "+log.name, log.size, true)
+	defer p.Done()
+	return intake.Read(ctx, f, log.name, im.rig, im.options, p)
+}
+
+func (im *importer) store(ctx context.Context, log logFile, res *intake.Result) error {
+	f, err := os.Open(log.path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	sha, _, err := im.corpus.KeepRaw(ctx, f)
+	if err != nil {
+		return err
+	}
+	if sha != res.Session.LogSHA256 {
+		return fmt.Errorf("%s: changed while it was read: import it again when the board has finished writing", log.name)
+	}
+	if err := im.corpus.PutRig(im.rig); err != nil {
+		return err
+	}
+	return im.corpus.PutSession(ctx, res.Session, &res.Signal, im.force)
+}
+
+// spool copies what can be read only once into a temporary file. An
+// interrupted copy is left to itself, since a read from a pipe may wait for
+// ever.
+func (im *importer) spool(ctx context.Context, log logFile) (path string, remove func(), err error) {
+	dir, err := os.MkdirTemp("", "strikerose-*")
+	if err != nil {
+		return "", nil, err
+	}
+	remove = func() { os.RemoveAll(dir) }
+	path = filepath.Join(dir, "log")
+	done := make(chan error, 1)
+	go func() { done <- copyTo(path, log.path, im.a.in) }()
+	select {
+	case <-ctx.Done():
+		err = ctx.Err()
+	case err = <-done:
+		if err == nil {
+			return path, remove, nil
+		}
+		err = fmt.Errorf("%s: %w", log.name, err)
+	}
+	remove()
+	return "", nil, err
+}
+
+// copyTo copies a file, or standard input for "-", to a new file.
+func copyTo(target, path string, stdin io.Reader) error {
+	in := stdin
+	if path != "-" {
+		f, err := os.Open(path)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		in = f
+	}
+	f, err := os.Create(target)
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(f, in)
+	return errors.Join(err, f.Close())
+}
+
+func printImported(w io.Writer, path string, res *intake.Result) {
+	fmt.Fprintf(w, "%s: session %s on rig %s\n", path, res.Session.Name, res.Session.Rig)
+	for _, line := range describeSession(res.Session) {
+		fmt.Fprintf(w, "  %-12s %s\n", line[0], line[1])
+	}
+	for _, guess := range res.Guessed {
+		fmt.Fprintf(w, "  %-12s %s\n", "guessed", guess)
+	}
+	for _, note := range res.Notes {
+		fmt.Fprintf(w, "  %-12s %s\n", "note", note)
+	}
+}

@@ -1,0 +1,134 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"slices"
+
+	"github.com/spf13/cobra"
+	"strikerose/dataset"
+	"strikerose/dataset/corpus"
+	"strikerose/eval"
+	"strikerose/label"
+	"strikerose/label/plan"
+)
+
+type labelPlanFlags struct {
+	session, author string
+	anticlockwise   bool
+}
+
+func newLabelPlan(a *app) *cobra.Command {
+	var f labelPlanFlags
+	cmd := &cobra.Command{
+		Use:   "plan --session NAME PLAN.csv",
+		Short: "Lay an ordered plan without times over the strikes found",
+		Long: `Lay an ordered plan without times over the strikes found in a session. PLAN.csv
+has the columns order, face, band, kind and, if you like, pair (one and two of a
+double hit). Strikes may have been missed or added, and the sensor may be turned:
+each strike gets its entry only where the order leaves no doubt.`,
+		Example: `strikerose label plan -C gym --session monday monday-plan.csv
+strikerose label plan -C gym --session friday friday-plan.csv`,
+		Args: takes(1, 1, "the plan"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := need(cmd, "session"); err != nil {
+				return err
+			}
+			return runLabelPlan(cmd.Context(), a, f, args[0])
+		},
+	}
+	cmd.Flags().StringVar(&f.session, "session", "", "`NAME` of the session")
+	cmd.Flags().StringVar(&f.author, "author", "", "`ID` of who made the plan (the session's striker)")
+	cmd.Flags().BoolVar(&f.anticlockwise, "anticlockwise", false, "accept a plan whose faces were numbered anticlockwise")
+	return cmd
+}
+
+// planned is what label plan says.
+type planned struct {
+	Session   string `json:"session"`
+	Entries   int    `json:"entries"`
+	Strikes   int    `json:"strikes"`
+	Labelled  int    `json:"labelled"`
+	Ambiguous int    `json:"ambiguous"`
+	Extra     int    `json:"extra"`
+	Missed    int    `json:"missed"`
+	Written   int    `json:"journal_lines"`
+	Sense     int    `json:"sense"` // +1 faces numbered clockwise, -1 anticlockwise
+}
+
+func runLabelPlan(ctx context.Context, a *app, f labelPlanFlags, path string) error {
+	c, err := corpus.Open(a.dir)
+	if err != nil {
+		return err
+	}
+	s, err := c.Session(f.session)
+	if err != nil {
+		return err
+	}
+	r, err := c.Rig(s.Rig)
+	if err != nil {
+		return err
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("label plan: %w", err)
+	}
+	defer file.Close()
+	entries, err := plan.Read(file, path, r)
+	if err != nil {
+		return err
+	}
+	return locked(c, s.Name, func() error {
+		strikes, _, err := c.Strikes(s.Name)
+		if err != nil {
+			return err
+		}
+		windows, err := sessionWindows(ctx, c, s)
+		if err != nil {
+			return err
+		}
+		if !sameStrikes(windows, strikes) {
+			return fmt.Errorf("label plan: session %s: its strikes were found by another finder: run strikerose find -C %s --sessions %s first", s.Name, a.dir, s.Name)
+		}
+		alignment, err := plan.Align(ctx, entries, eval.PlanFinds(windows, r), plan.Options{Faces: r.Faces, Seed: a.seed, Anticlockwise: f.anticlockwise})
+		if err != nil {
+			err = fmt.Errorf("%s: %w", path, err)
+			if errors.Is(err, plan.ErrAnticlockwise) {
+				err = withHint(err, "--anticlockwise renumbers such a plan")
+			}
+			return err
+		}
+		o := label.Origin{Session: s.Name, Source: label.Plan, Author: author(f.author, s), At: a.now().UTC()}
+		written, err := a.revise(ctx, c, s, o, alignment.Claims(entries, strikes, r.Faces))
+		if err != nil {
+			return err
+		}
+		done := planned{Session: s.Name, Entries: len(entries), Strikes: len(strikes), Missed: len(alignment.Missed),
+			Written: written, Sense: alignment.Sense}
+		for _, find := range alignment.Finds {
+			switch find.State {
+			case plan.Labelled:
+				done.Labelled++
+			case plan.Ambiguous:
+				done.Ambiguous++
+			case plan.Extra:
+				done.Extra++
+			}
+		}
+		if a.json {
+			return printJSON(a.out, done)
+		}
+		if !a.quiet {
+			fmt.Fprintf(a.out, "session %s: %s planned, %d found: %d labelled, %d in doubt, %d not in the plan, %d missed\n",
+				s.Name, counted(done.Entries, "strike"), done.Strikes, done.Labelled, done.Ambiguous, done.Extra, done.Missed)
+		}
+		return nil
+	})
+}
+
+// sameStrikes tells whether windows are those of strikes.
+func sameStrikes(windows []*dataset.Window, strikes []dataset.Strike) bool {
+	return slices.EqualFunc(windows, strikes, func(w *dataset.Window, s dataset.Strike) bool { return w.Strike == s })
+}

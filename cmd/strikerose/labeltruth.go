@@ -1,0 +1,136 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+
+	"github.com/spf13/cobra"
+	"strikerose/dataset/corpus"
+	"strikerose/label"
+	"strikerose/label/truth"
+)
+
+type labelTruthFlags struct {
+	session, author string
+	complete        bool
+}
+
+func newLabelTruth(a *app) *cobra.Command {
+	var f labelTruthFlags
+	cmd := &cobra.Command{
+		Use:   "truth --session NAME [--complete] TRUTH.csv",
+		Short: "Attach timed truth from another instrument",
+		Long: `Attach timed truth from another instrument, such as a camera. TRUTH.csv has the
+columns time_s, bearing_deg and height_m and, if you like, face, band and kind.
+Bearings are in the bag's own frame. Its clock may start anywhere and drift: how
+it lies against the log is worked out anew after each restart of the board.`,
+		Example: `strikerose label truth -C gym --session monday --complete monday-truth.csv
+strikerose label truth -C gym --session friday --complete friday-truth.csv`,
+		Args: takes(1, 1, "the truth"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := need(cmd, "session"); err != nil {
+				return err
+			}
+			return runLabelTruth(cmd.Context(), a, f, args[0])
+		},
+	}
+	cmd.Flags().StringVar(&f.session, "session", "", "`NAME` of the session")
+	cmd.Flags().StringVar(&f.author, "author", "", "`ID` of who or what measured (the session's striker)")
+	cmd.Flags().BoolVar(&f.complete, "complete", false, "what the truth does not list was no strike")
+	return cmd
+}
+
+// placed is what label truth says.
+type placed struct {
+	Session string      `json:"session"`
+	Entries int         `json:"entries"`
+	Strikes int         `json:"strikes"`
+	Matched int         `json:"matched"`
+	Missed  int         `json:"missed"`   // entries without a strike found
+	Extra   int         `json:"extra"`    // strikes found without an entry
+	InPause int         `json:"in_pause"` // entries while the board was off
+	Outside int         `json:"outside"`  // entries before the recording or after it
+	Written int         `json:"journal_lines"`
+	Fits    []truth.Fit `json:"fits"`
+	Notes   []string    `json:"notes,omitempty"`
+}
+
+func runLabelTruth(ctx context.Context, a *app, f labelTruthFlags, path string) error {
+	c, err := corpus.Open(a.dir)
+	if err != nil {
+		return err
+	}
+	s, err := c.Session(f.session)
+	if err != nil {
+		return err
+	}
+	r, err := c.Rig(s.Rig)
+	if err != nil {
+		return err
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("label truth: %w", err)
+	}
+	defer file.Close()
+	entries, notes, err := truth.Read(file, path, r)
+	if err != nil {
+		return err
+	}
+	return locked(c, s.Name, func() error {
+		strikes, _, err := c.Strikes(s.Name)
+		if err != nil {
+			return err
+		}
+		sig, err := c.Signal(ctx, s.Name)
+		if err != nil {
+			return err
+		}
+		onsets := make([]int64, len(strikes))
+		for i, strike := range strikes {
+			onsets[i] = strike.OnsetNs
+		}
+		placement, err := truth.Match(ctx, entries, onsets, truth.Epochs(sig, s.RawPerSecond))
+		if err != nil {
+			return fmt.Errorf("%s: %w", path, err)
+		}
+		o := label.Origin{Session: s.Name, Source: label.Timed, Author: author(f.author, s), At: a.now().UTC()}
+		written, err := a.revise(ctx, c, s, o, placement.Claims(entries, f.complete))
+		if err != nil {
+			return err
+		}
+		done := placed{Session: s.Name, Entries: len(entries), Strikes: len(strikes), Matched: len(placement.Pairs),
+			Missed: len(placement.Missed), Extra: len(placement.Extra), Written: written, Fits: placement.Fits, Notes: append(notes, placement.Notes...)}
+		for _, where := range placement.Where {
+			switch where {
+			case truth.InPause:
+				done.InPause++
+			case truth.Outside:
+				done.Outside++
+			}
+		}
+		if a.json {
+			return printJSON(a.out, done)
+		}
+		if a.quiet {
+			return nil
+		}
+		fmt.Fprintf(a.out, "session %s: %s in the truth, %d found: %d matched, %d without a find, %d finds without truth, %d while the board was off, %d outside the recording\n",
+			s.Name, counted(done.Entries, "strike"), done.Strikes, done.Matched, done.Missed, done.Extra, done.InPause, done.Outside)
+		for i, fit := range placement.Fits {
+			switch {
+			case !fit.Placed:
+				fmt.Fprintf(a.out, "  stretch %d: not placed: too few strikes in it\n", i+1)
+			case fit.Borrowed:
+				fmt.Fprintf(a.out, "  stretch %d: truth clock %+.3f s, drift taken from its neighbours, %s\n", i+1, fit.OffsetS, counted(fit.Pairs, "pair"))
+			default:
+				fmt.Fprintf(a.out, "  stretch %d: truth clock %+.3f s, drift %+.0f ppm, spread %.1f ms, %s\n", i+1, fit.OffsetS, fit.DriftPPM, fit.SpreadMs, counted(fit.Pairs, "pair"))
+			}
+		}
+		for _, note := range done.Notes {
+			a.note("%s: %s", path, note)
+		}
+		return nil
+	})
+}

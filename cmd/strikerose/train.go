@@ -1,0 +1,103 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"strikerose/eval"
+	"strikerose/label"
+	"strikerose/models"
+)
+
+// autoDetector is the name that has train pick a detector.
+const autoDetector = "auto"
+
+type trainFlags struct {
+	selection
+	truth, detector, out string
+}
+
+func newTrain(a *app) *cobra.Command {
+	var f trainFlags
+	cmd := &cobra.Command{
+		Use:   "train -o FILE.json",
+		Short: "Train a detector and write it to a file",
+		Long: `Train a detector on the labelled strikes of the corpus and write it to a file.
+With auto, the detector is picked by cross-validation over whole sessions. A rule
+learns only the turn of the sensor and how sure to be; without labels it is
+written as it is.`,
+		Example: `strikerose train -C gym -o auto.json
+strikerose train -C gym --truth plan --detector complex-ridge -o ridge.json`,
+		Args: takes(0, 0, ""),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := need(cmd, "output"); err != nil {
+				return err
+			}
+			if err := oneOf(cmd, "truth", f.truth, eval.Truths()); err != nil {
+				return err
+			}
+			return runTrain(cmd.Context(), a, f)
+		},
+	}
+	f.selection.flags(cmd)
+	cmd.Flags().StringVar(&f.truth, "truth", label.Best, "the `TRUTH` to train on: "+strings.Join(eval.Truths(), ", "))
+	cmd.Flags().StringVar(&f.detector, "detector", autoDetector, "`NAME` of the detector (strikerose detectors lists them), or auto")
+	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the `FILE` to write; - is standard output")
+	return cmd
+}
+
+func runTrain(ctx context.Context, a *app, f trainFlags) error {
+	family := models.Family{}
+	if f.detector != autoDetector {
+		var err error
+		if family, err = familyNamed(f.detector); err != nil {
+			return err
+		}
+	}
+	c, sessions, err := a.open(f.selection)
+	if err != nil {
+		return err
+	}
+	data, err := a.examples(ctx, c, sessions, f.truth, f.truth)
+	if err != nil {
+		return err
+	}
+	t := models.Training{Seed: a.seed, Truth: f.truth, Tool: "strikerose " + version()}
+	var d models.Detector
+	if f.detector == autoDetector {
+		p := a.progress("picking a detector", -1, false)
+		d, t.Why, err = eval.TrainAuto(ctx, data, models.Families(), eval.AutoOptions{Seed: a.seed, Progress: p})
+		p.Done()
+	} else {
+		d, err = family.Fit(ctx, data.TrainingExamples(), a.seed)
+	}
+	if err != nil {
+		return fmt.Errorf("train: %w", err)
+	}
+	t.Sessions = trainedOn(data)
+	if err := a.writeOutput(f.out, func(w io.Writer) error { return models.Save(w, d, t) }); err != nil {
+		return err
+	}
+	a.note("%s: trained on %s of %s (truth: %s)", d.Info().Name, counted(len(data.TrainingExamples()), "strike"), counted(len(t.Sessions), "session"), f.truth)
+	if t.Why != "" {
+		a.note("%s", t.Why)
+	}
+	if f.out != "-" {
+		a.note("wrote %s", f.out)
+	}
+	return nil
+}
+
+// trainedOn names the sessions that gave labels to train on.
+func trainedOn(data *eval.Data) []string {
+	var names []string
+	for _, count := range data.Counts {
+		if count.Trained > 0 {
+			names = append(names, count.Session)
+		}
+	}
+	return names
+}
