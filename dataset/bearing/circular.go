@@ -6,8 +6,8 @@ import (
 )
 
 // Mean returns the circular mean in [0, 360) degrees and the mean resultant
-// length r in [0, 1] of some angles in degrees (Mardia & Jupp 2000, section
-// 2.2). Without angles both are NaN; with r at rounding error the mean has no
+// length r in [0, 1] of some angles in degrees (Mardia & Jupp 2000,
+// Directional Statistics). Without angles both are NaN; with r at rounding error the mean has no
 // meaning.
 func Mean(deg []float64) (meanDeg, r float64) { return WeightedMean(deg, nil) }
 
@@ -39,13 +39,13 @@ func WeightedMean(deg, w []float64) (meanDeg, r float64) {
 }
 
 // SDDeg returns the circular standard deviation sqrt(-2 ln r) in degrees that
-// belongs to a mean resultant length r (Mardia & Jupp 2000, equation 2.3.11):
+// belongs to a mean resultant length r (Mardia & Jupp 2000):
 // 0 for r = 1, infinite for r = 0.
 func SDDeg(r float64) float64 { return Deg(math.Sqrt(math.Max(0, -2*math.Log(r)))) }
 
 // Median returns the circular median in [0, 360) degrees: the angle among
 // those given whose mean distance to all others is least (Fisher 1993,
-// section 2.3.2). Where several different ones are equally good it returns
+// Statistical Analysis of Circular Data). Where several different ones are equally good it returns
 // their circular mean. It withstands flips, which the mean does not. NaN without angles.
 // The time grows with the square of the number of angles.
 func Median(deg []float64) float64 {
@@ -74,7 +74,7 @@ func Median(deg []float64) float64 {
 // belongs to the standard normal quantile z (1.959964 for 95 %, 1.644854 for
 // 90 %). It assumes a symmetric distribution but no particular one, and many
 // angles (25 or more): asin(z sqrt(delta/n)), delta the circular dispersion
-// (Fisher 1993, section 4.4.4). Where the angles are too few or too scattered
+// (Fisher 1993). Where the angles are too few or too scattered
 // for an interval it returns 180.
 func MeanHalfWidthDeg(deg []float64, z float64) float64 {
 	n := float64(len(deg))
@@ -93,7 +93,7 @@ func MeanHalfWidthDeg(deg []float64, z float64) float64 {
 
 // RayleighP returns the probability that n angles without any preferred
 // direction would have a mean resultant length of at least r. The form stays
-// positive for tight samples (Zar 2010, equation 27.4).
+// positive for tight samples (Zar 2010, Biostatistical Analysis).
 func RayleighP(n int, r float64) float64 {
 	nf := float64(n)
 	big := nf * r

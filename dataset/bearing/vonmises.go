@@ -33,8 +33,8 @@ func A1Inv(r float64) float64 {
 	case r >= 1:
 		return math.Inf(1)
 	}
-	// Start of Banerjee et al. (2005), Journal of Machine Learning Research 6,
-	// equation 4.4. A1 is concave, so each further step is from below.
+	// Start of Banerjee et al. (2005), Journal of Machine Learning Research 6.
+	// A1 is concave, so each further step is from below.
 	kappa := r * (2 - r*r) / (1 - r*r)
 	for range 50 {
 		a := A1(kappa)

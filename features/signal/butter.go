@@ -16,7 +16,7 @@ const maxOrder = 20
 // LowPass returns the sections of a Butterworth low-pass whose gain is 1 at 0
 // Hz and 1/sqrt(2) at cutHz: the analogue prototype, prewarped and taken over
 // by the bilinear transform (Oppenheim & Schafer, Discrete-Time Signal
-// Processing, sections 7.1 and 7.2). Each section has gain 1 at 0 Hz, so that
+// Processing). Each section has gain 1 at 0 Hz, so that
 // no sample inside a cascade grows much beyond the input. cutHz must lie
 // between 0 and half of rateHz.
 func LowPass(order int, cutHz, rateHz float64) ([]Section, error) {

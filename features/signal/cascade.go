@@ -48,8 +48,8 @@ func (c *Cascade) Settle(x float64) {
 // is for analysis, not for anything that has to run on a board.
 //
 // Before filtering, both ends are continued by odd reflection about the end
-// sample over three times the filter's length (Gustafsson 1996 compares such
-// choices; this is the usual one), or as far as x reaches.
+// sample over three times the filter's length (common practice, no source), or
+// as far as x reaches.
 func ForwardBackward(sections []Section, x []float64) []float64 {
 	pad := min(padding(sections), len(x)-1)
 	if len(x) == 0 {
