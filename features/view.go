@@ -53,33 +53,35 @@ func (v *view) reaches(fromMs, toMs float64) bool {
 }
 
 // mean weighs the samples of a stretch by the part of each that lies inside.
+// Positions count from the onset, so that the window's length leaves no trace
+// in the last bit.
 func (v *view) mean(x []float64, fromMs, toMs float64) float64 {
 	from, to := v.stretch(fromMs, toMs)
 	first, last := int(math.Floor(from)), int(math.Ceil(to))-1
 	var sum float64
 	for j := first; j <= last; j++ {
 		part := min(float64(j+1), to) - max(float64(j), from)
-		sum += float64(part * x[j])
+		sum += float64(part * x[v.w.Pre+j])
 	}
 	return sum / (to - from)
 }
 
-// stretch converts times after the onset to positions in the window's columns,
-// rounded to a millionth of a sample so that 8 ms at 400 Hz is 3.2 samples on
-// any machine, and held to the window.
+// stretch converts times after the onset to samples after it, rounded to a
+// millionth so that 8 ms at 400 Hz is 3.2 samples on any machine, and held to
+// the window.
 func (v *view) stretch(fromMs, toMs float64) (from, to float64) {
 	at := func(ms float64) float64 {
-		p := math.Round(ms*v.perMs*1e6)/1e6 + float64(v.w.Pre)
-		return min(max(p, 0), float64(len(v.w.A[0])))
+		p := math.Round(ms*v.perMs*1e6) / 1e6
+		return min(max(p, float64(-v.w.Pre)), float64(v.w.Post()))
 	}
 	return at(fromMs), at(toMs)
 }
 
 // whole returns the samples that lie wholly or partly in a stretch, as
-// positions in the window's columns, last excluded.
+// positions in the window's columns, end excluded.
 func (v *view) whole(fromMs, toMs float64) (first, end int) {
 	from, to := v.stretch(fromMs, toMs)
-	return int(math.Floor(from)), int(math.Ceil(to))
+	return v.w.Pre + int(math.Floor(from)), v.w.Pre + int(math.Ceil(to))
 }
 
 // across is the mean horizontal reading over a stretch.
