@@ -2,9 +2,9 @@ package plan
 
 import "math"
 
-// tiny is where a probability counts as none: far below anything that could
-// matter beside a row's largest, and above the range where arithmetic is slow.
-const tiny = 1e-280
+// tiny is where a probability counts as none beside a row's largest: a way
+// there is given up for lost, 138 nats behind.
+const tiny = 1e-60
 
 // chain is the forward-backward algorithm over (find, entry). Row j holds the
 // probabilities of having dealt with j finds and, by column, i entries. Rows
@@ -15,7 +15,10 @@ type chain struct {
 	match []float64 // likelihood ratio of find j being of class c: [j*classes+c]
 	extra []float64 // of find j being an extra
 
+	straight, turned []float64 // of its push alone, by aim: see pushRatios
+
 	forward          []float64 // (finds+1) rows of (entries+1)
+	low, high        []int     // of each row: the columns that are not zero
 	scale            []float64 // logarithm that row j was divided by, in all
 	back, backBefore []float64
 	post             []float64 // probability that find j is an entry of class c
@@ -31,7 +34,8 @@ func newChain(m *model) *chain {
 	return &chain{
 		m:     m,
 		match: make([]float64, len(m.finds)*len(m.classes)), extra: make([]float64, len(m.finds)),
-		forward: make([]float64, rows*width), scale: make([]float64, rows),
+		straight: make([]float64, len(m.finds)*len(m.aims)), turned: make([]float64, len(m.finds)*len(m.aims)),
+		forward: make([]float64, rows*width), low: make([]int, rows), high: make([]int, rows), scale: make([]float64, rows),
 		back: make([]float64, width), backBefore: make([]float64, width),
 		post: make([]float64, len(m.finds)*len(m.classes)),
 	}
@@ -71,49 +75,11 @@ func (fb *chain) ends() ends {
 
 // run works out the likelihood ratio and the posteriors under the rates.
 func (fb *chain) run(miss, extra float64) {
-	finds, entries, classes := len(fb.m.finds), len(fb.m.class), len(fb.m.classes)
-	width := entries + 1
-	hit := 1 - miss - extra
 	e := fb.ends()
-
-	// Forward.
-	scale := 0.0
-	for j := 0; j <= finds; j++ {
-		row := fb.forward[j*width : (j+1)*width]
-		if j == 0 {
-			for i := range row {
-				row[i] = math.Exp(e.entries)
-			}
-			row[0] = math.Exp(e.whole)
-			for i := 1; i < width; i++ {
-				row[i] += row[i-1] * miss
-			}
-		} else {
-			last := fb.forward[(j-1)*width : j*width]
-			ratios := fb.match[(j-1)*classes : j*classes]
-			stay := extra * fb.extra[j-1]
-			row[0] = last[0]*stay + math.Exp(e.start[j]-scale)
-			for i := 1; i < width; i++ {
-				v := last[i-1]*hit*ratios[fb.m.class[i-1]] + last[i]*stay + row[i-1]*miss
-				if v < tiny {
-					v = 0
-				}
-				row[i] = v
-			}
-		}
-		top := 0.0
-		for _, v := range row {
-			top = max(top, v)
-		}
-		for i := range row {
-			row[i] /= top
-		}
-		scale += math.Log(top)
-		fb.scale[j] = scale
-	}
-
-	// All ways of leaving.
-	logs := make([]float64, 0, finds+1+entries)
+	fb.runForward(miss, extra, e)
+	finds, entries := len(fb.m.finds), len(fb.m.class)
+	width := entries + 1
+	var logs []float64 // of all ways to leave
 	for j := 0; j <= finds; j++ {
 		logs = append(logs, math.Log(fb.forward[j*width+entries])+fb.scale[j]+e.end[j])
 	}
@@ -121,67 +87,136 @@ func (fb *chain) run(miss, extra float64) {
 		logs = append(logs, math.Log(fb.forward[finds*width+i])+fb.scale[finds]+e.entries)
 	}
 	fb.logRatio = logSum(logs)
+	fb.runBackward(miss, extra, e)
+}
 
-	// Backward, with posteriors on the way.
-	clear(fb.post)
-	fb.matches, fb.misses, fb.extras = 0, 0, 0
-	backScale := 0.0
-	for j := finds; j >= 0; j-- {
-		row, after := fb.back, fb.backBefore
-		if j == finds {
-			for i := range row {
-				row[i] = math.Exp(e.entries)
+func (fb *chain) runForward(miss, extra float64, e ends) {
+	finds, entries, classes := len(fb.m.finds), len(fb.m.class), len(fb.m.classes)
+	width := entries + 1
+	hit := 1 - miss - extra
+	scale := 0.0
+	for j := 0; j <= finds; j++ {
+		row := fb.forward[j*width : (j+1)*width]
+		low, high := 0, width
+		if j == 0 {
+			row[0] = math.Exp(e.whole)
+			cut := math.Exp(e.entries)
+			for i := 1; i < width; i++ {
+				row[i] = cut + row[i-1]*miss
 			}
-			row[entries] = math.Exp(e.whole)
 		} else {
-			ratios := fb.match[j*classes : (j+1)*classes]
-			stay := extra * fb.extra[j]
-			row[entries] = after[entries]*stay + math.Exp(e.end[j]-backScale)
-			for i := 0; i < entries; i++ {
-				row[i] = after[i+1]*hit*ratios[fb.m.class[i]] + after[i]*stay
+			last := fb.forward[(j-1)*width : j*width]
+			ratios := fb.match[(j-1)*classes : j*classes]
+			stay := extra * fb.extra[j-1]
+			clear(row)
+			low, high = fb.low[j-1], fb.high[j-1]
+			hit := hit
+			enter := e.start[j] - scale
+			if enter > 0 { // entering here outweighs all that went before
+				shrink := math.Exp(-enter)
+				hit, stay, scale, enter = shrink*hit, shrink*stay, scale+enter, 0
 			}
-			// Posteriors of the steps from row j to row j+1.
-			ahead := fb.forward[j*width : (j+1)*width]
-			w := math.Exp(min(700, fb.scale[j]+backScale-fb.logRatio))
-			post := fb.post[j*classes : (j+1)*classes]
-			for i := 0; i <= entries; i++ {
-				f := ahead[i] * w
-				if f == 0 {
-					continue
-				}
-				fb.extras += f * stay * after[i]
-				if i == entries {
-					continue
-				}
-				c := fb.m.class[i]
-				p := f * hit * ratios[c] * after[i+1]
-				post[c] += p
-				fb.matches += p
-				if fb.visit != nil && p > 0 {
-					fb.visit(j, i, p)
-				}
+			if enter = math.Exp(enter); low == 0 || enter > tiny {
+				row[0] = last[0]*stay + enter
+				low = 0
 			}
-		}
-		for i := entries - 1; i >= 0; i-- {
-			v := row[i] + row[i+1]*miss
-			if v < tiny {
-				v = 0
+			for i := max(1, low); i < width; i++ {
+				v := last[i-1]*hit*ratios[fb.m.class[i-1]] + last[i]*stay + row[i-1]*miss
+				if i > high && v == 0 {
+					break
+				}
+				row[i] = v
 			}
-			row[i] = v
-		}
-		w := math.Exp(min(700, fb.scale[j]+backScale-fb.logRatio))
-		ahead := fb.forward[j*width : (j+1)*width]
-		for i := 0; i < entries; i++ {
-			fb.misses += ahead[i] * miss * row[i+1] * w
+			high = width
 		}
 		top := 0.0
 		for _, v := range row {
 			top = max(top, v)
 		}
-		for i := range row {
-			row[i] /= top
+		for i, v := range row {
+			if v < top*tiny {
+				row[i] = 0
+			} else {
+				row[i] = v / top
+			}
 		}
-		backScale += math.Log(top)
+		for row[low] == 0 {
+			low++
+		}
+		for row[high-1] == 0 {
+			high--
+		}
+		scale += math.Log(top)
+		fb.scale[j], fb.low[j], fb.high[j] = scale, low, high
+	}
+}
+
+// runBackward works out posteriors on the way. Columns that the forward pass
+// gave up count as zero here too.
+func (fb *chain) runBackward(miss, extra float64, e ends) {
+	finds, entries, classes := len(fb.m.finds), len(fb.m.class), len(fb.m.classes)
+	width := entries + 1
+	hit := 1 - miss - extra
+	clear(fb.post)
+	fb.matches, fb.misses, fb.extras = 0, 0, 0
+	scale := 0.0
+	for j := finds; j >= 0; j-- {
+		row, after := fb.back, fb.backBefore
+		clear(row)
+		low, high := fb.low[j], fb.high[j]
+		ahead := fb.forward[j*width : (j+1)*width]
+		shrink := 1.0 // leaving here may outweigh going on beyond all range
+		if leave := e.end[j] - scale; j < finds && high == width && leave > 0 {
+			shrink = math.Exp(-leave)
+			scale += leave
+		}
+		weight := math.Exp(min(700, fb.scale[j]+scale-fb.logRatio))
+		if j == finds {
+			cut := math.Exp(e.entries)
+			for i := low; i < high; i++ {
+				row[i] = cut
+			}
+			if high == width {
+				row[entries] = math.Exp(e.whole)
+			}
+		} else {
+			ratios := fb.match[j*classes : (j+1)*classes]
+			hit, stay := shrink*hit, shrink*extra*fb.extra[j]
+			post := fb.post[j*classes : (j+1)*classes]
+			for i := low; i < min(high, entries); i++ {
+				c := fb.m.class[i]
+				onward := hit * ratios[c] * after[i+1]
+				row[i] = onward + after[i]*stay
+				f := ahead[i] * weight
+				fb.extras += f * stay * after[i]
+				if p := f * onward; p > 0 {
+					post[c] += p
+					fb.matches += p
+					if fb.visit != nil {
+						fb.visit(j, i, p)
+					}
+				}
+			}
+			if high == width {
+				fb.extras += ahead[entries] * weight * stay * after[entries]
+				row[entries] = after[entries]*stay + math.Exp(e.end[j]-scale)
+			}
+		}
+		top := 0.0
+		for i := high - 1; i >= low; i-- {
+			if i < entries {
+				missed := row[i+1] * miss
+				row[i] += missed
+				fb.misses += ahead[i] * weight * missed
+			}
+			top = max(top, row[i])
+		}
+		if top > 0 {
+			for i := low; i < high; i++ {
+				row[i] /= top
+			}
+			scale += math.Log(top)
+		}
 		fb.back, fb.backBefore = after, row
 	}
 }
@@ -229,7 +264,7 @@ func (m *model) posteriors(p params) posteriors {
 		out.matched[i] += probability
 		out.band[m.classes[m.class[i]].band] += probability
 	}
-	m.likelihood(p, fb.match, fb.extra)
+	m.likelihood(p, fb)
 	fb.run(p.miss, p.extra)
 	return out
 }

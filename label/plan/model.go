@@ -29,6 +29,13 @@ const (
 type class struct {
 	face, band     int // band as position in model.bands
 	hook, tap, two bool
+	aim            int // position in model.aims
+}
+
+// aim is what pushes depend on.
+type aim struct {
+	face int
+	hook bool
 }
 
 // model holds what is known before fitting.
@@ -36,6 +43,7 @@ type model struct {
 	faces   int
 	bands   []string // in order of first use
 	classes []class
+	aims    []aim
 	class   []int // of each entry
 	finds   []Find
 
@@ -87,6 +95,10 @@ func (m *model) setEntries(entries []Entry) {
 			m.bands = append(m.bands, e.Band)
 		}
 		c := class{face: e.Face, band: b, hook: e.Kind == "hook", tap: e.Kind == "tap", two: e.Pair == "two"}
+		if c.aim = slices.Index(m.aims, aim{c.face, c.hook}); c.aim < 0 {
+			c.aim = len(m.aims)
+			m.aims = append(m.aims, aim{c.face, c.hook})
+		}
 		m.pairs = m.pairs || c.two
 		k := slices.Index(m.classes, c)
 		if k < 0 {
@@ -180,58 +192,64 @@ func (m *model) search(ctx context.Context, sense int, e effort) (params, error)
 	return found[0], nil
 }
 
-// likelihood fills in, for each find and class, how much likelier a match is
-// than a push from anywhere at a height like any other, and for each find
-// the same for an extra. pair adds the rates of close finds.
-func (m *model) likelihood(p params, match []float64, extra []float64) {
-	n := len(m.classes)
-	toward := m.toward(p)
-	var scale [2]float64 // exp(kappa cos) / I0(kappa) = exp(kappa (cos-1)) x scale
-	for h, kappa := range p.kappa {
-		scale[h] = math.Exp(kappa - bearing.LogI0(kappa))
-	}
+// likelihood fills in, for each find, how much likelier each class and an
+// extra are than a push from anywhere at a height like any other. The chance
+// that a find is as close to the last as it is goes into both.
+func (m *model) likelihood(p params, fb *chain) {
+	m.pushRatios(p, fb)
 	groups := m.heightRatios(p)
+	n := len(m.classes)
 	for j := range m.finds {
-		extra[j] = m.pairRate(j, 0.3)
+		fb.extra[j] = m.pairRate(j, 0.3)
+		single, second := m.pairRate(j, 0.01), m.pairRate(j, 0.93)
 		for c, cl := range m.classes {
-			straight, turned := pushRatio(m.push[j], toward[c], p.kappa[hookIndex(cl)], scale[hookIndex(cl)])
-			f := p.flip[cl.band]
-			r := (1-anywhere)*((1-f)*straight+f*turned) + anywhere
-			if m.push[j] == 0 {
-				r = 1
+			r := 1.0
+			if m.push[j] != 0 {
+				k, f := j*len(m.aims)+cl.aim, p.flip[cl.band]
+				r = (1-anywhere)*((1-f)*fb.straight[k]+f*fb.turned[k]) + anywhere
 			}
 			if cl.two {
-				r *= m.pairRate(j, 0.93)
+				r *= second
 			} else {
-				r *= m.pairRate(j, 0.01)
+				r *= single
 			}
 			if groups != nil {
-				r *= groups[2*cl.band+tapIndex(cl)][j]
+				r *= groups[2*cl.band+index(cl.tap)][j]
 			}
-			match[j*n+c] = r
+			fb.match[j*n+c] = r
 		}
 	}
 }
 
-// toward returns, for each class, exp(i b) of the bearing b that its pushes
-// come from.
-func (m *model) toward(p params) []complex128 {
-	out := make([]complex128, len(m.classes))
-	for c, cl := range m.classes {
-		out[c] = bearing.Unit(p.offsetDeg + m.faceDeg(p.sense, cl.face))
+// pushRatios works out, for each find and aim, the von Mises densities of the
+// push at the expected bearing and at its opposite, against a uniform density:
+// exp(kappa cos) / I0(kappa).
+func (m *model) pushRatios(p params, fb *chain) {
+	var scale [2]float64
+	for h, kappa := range p.kappa {
+		scale[h] = math.Exp(kappa - bearing.LogI0(kappa))
 	}
-	return out
+	for k, a := range m.aims {
+		toward := bearing.Unit(p.offsetDeg + m.faceDeg(p.sense, a.face))
+		h := index(a.hook)
+		for j, push := range m.push {
+			cos := real(push)*real(toward) + imag(push)*imag(toward)
+			fb.straight[j*len(m.aims)+k] = scale[h] * math.Exp(p.kappa[h]*(cos-1))
+			fb.turned[j*len(m.aims)+k] = scale[h] * math.Exp(p.kappa[h]*(-cos-1))
+		}
+	}
 }
 
 func (m *model) faceDeg(sense, face int) float64 {
 	return float64(sense) * bearing.FaceCentre(face, m.faces)
 }
 
-// pushRatio returns the von Mises densities of a push at an expected bearing
-// and at its opposite, against a uniform density.
-func pushRatio(push, toward complex128, kappa, scale float64) (straight, turned float64) {
-	cos := real(push)*real(toward) + imag(push)*imag(toward)
-	return scale * math.Exp(kappa*(cos-1)), scale * math.Exp(kappa*(-cos-1))
+// index is 1 for true.
+func index(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
 }
 
 // pairRate is the probability of find j being as close to the last as it is,
@@ -244,20 +262,6 @@ func (m *model) pairRate(j int, closeRate float64) float64 {
 		return closeRate
 	}
 	return 1 - closeRate
-}
-
-func hookIndex(c class) int {
-	if c.hook {
-		return 1
-	}
-	return 0
-}
-
-func tapIndex(c class) int {
-	if c.tap {
-		return 1
-	}
-	return 0
 }
 
 // heightRatios returns, by group (band and tap) and find, how much likelier
@@ -293,7 +297,7 @@ func (g gauss) logDensity(x float64) float64 {
 
 // round is one round of expectation maximisation.
 func (m *model) round(fb *chain, p params) params {
-	m.likelihood(p, fb.match, fb.extra)
+	m.likelihood(p, fb)
 	fb.run(p.miss, p.extra)
 	p.logRatio = fb.logRatio
 	next := p
@@ -309,14 +313,13 @@ func (m *model) round(fb *chain, p params) params {
 // learnPush fits offset, concentrations and flip shares.
 func (m *model) learnPush(fb *chain, p params, next *params) {
 	n := len(m.classes)
-	toward := m.toward(p)
+	toward := make([]complex128, len(m.aims)) // conjugates, to turn pushes onto
+	for k, a := range m.aims {
+		toward[k] = cmplx.Conj(bearing.Unit(p.offsetDeg + m.faceDeg(p.sense, a.face)))
+	}
 	var sum [2]complex128 // of pushes turned onto their expected bearing, by hook
 	var weight [2]float64
 	flipped, all := make([]float64, len(m.bands)), make([]float64, len(m.bands))
-	var scale [2]float64
-	for h, kappa := range p.kappa {
-		scale[h] = math.Exp(kappa - bearing.LogI0(kappa))
-	}
 	for j, push := range m.push {
 		if push == 0 {
 			continue
@@ -326,14 +329,13 @@ func (m *model) learnPush(fb *chain, p params, next *params) {
 			if post < 1e-9 {
 				continue
 			}
-			h := hookIndex(cl)
-			straight, turned := pushRatio(push, toward[c], p.kappa[h], scale[h])
-			straight *= (1 - anywhere) * (1 - p.flip[cl.band])
-			turned *= (1 - anywhere) * p.flip[cl.band]
+			k := j*len(m.aims) + cl.aim
+			straight := (1 - anywhere) * (1 - p.flip[cl.band]) * fb.straight[k]
+			turned := (1 - anywhere) * p.flip[cl.band] * fb.turned[k]
 			total := straight + turned + anywhere
 			straight, turned = post*straight/total, post*turned/total
-			onto := push * cmplx.Conj(toward[c])
-			sum[h] += complex(straight-turned, 0) * onto
+			h := index(cl.hook)
+			sum[h] += complex(straight-turned, 0) * push * toward[cl.aim]
 			weight[h] += straight + turned
 			flipped[cl.band] += turned
 			all[cl.band] += straight + turned
@@ -369,7 +371,7 @@ func (m *model) learnHeight(fb *chain, next *params) {
 		for tap := range 2 {
 			weight := make([]float64, len(m.finds))
 			for c, cl := range m.classes {
-				if cl.band == b && tapIndex(cl) == tap {
+				if cl.band == b && index(cl.tap) == tap {
 					for j := range weight {
 						weight[j] += fb.post[j*n+c]
 					}
