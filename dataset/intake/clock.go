@@ -43,9 +43,9 @@ const gapSamples = 5
 //
 // The steps: the period from stamps 64 records apart; the least costly path
 // through the stamps that tells damage from losses, wraps and restarts; the
-// count of lost samples from a slowly tracked phase; the period again from the
-// positions so found, and the last two steps once more; at last a local robust
-// line of stamp on position in each segment. A restart of unknown length
+// count of lost samples from a slowly tracked phase; period and grain again from
+// the positions so found, and the last two steps twice more; at last a local
+// robust line of stamp on position in each segment. A restart of unknown length
 // counts as zero: the next sample follows one period later.
 //
 // Stamps that do not advance, or advance without any rhythm, are an error.
@@ -56,12 +56,14 @@ func RepairClock(s Stamps) (*ClockReport, error) {
 	}
 	c := &clock{Stamps: s}
 	var err error
-	if c.period, c.quantum, err = rhythm(s.Raw, s.Moduli); err != nil {
+	if c.period, c.grain, c.quantum, err = rhythm(s.Raw, s.Moduli); err != nil {
 		return nil, err
 	}
 	c.path()
-	c.count()
-	c.refinePeriod()
+	for range 2 {
+		c.count()
+		c.refine()
+	}
 	c.count()
 	return c.report(), nil
 }
@@ -70,7 +72,8 @@ func RepairClock(s Stamps) (*ClockReport, error) {
 type clock struct {
 	Stamps
 	period  float64
-	quantum float64
+	grain   float64 // unit that the stamps are multiples of
+	quantum float64 // grain, or jitter where that is more
 
 	good     []bool    // stamps believed
 	time     []float64 // unwrapped stamp since its run's first; good records only

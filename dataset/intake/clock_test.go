@@ -23,8 +23,8 @@ func makeClock(n int, rateHz, driftPerS, perSecond, jitterS, loss float64, start
 	var c trueClock
 	phase := rnd.Float64() / rateHz
 	t := 0.0
-	for range n {
-		if rnd.Float64() < loss && t > 0 {
+	for i := range n {
+		if rnd.Float64() < loss && i > 0 && i < n-1 { // a loss at either end leaves no trace
 			c.lost++
 		} else {
 			c.times = append(c.times, t)
@@ -69,6 +69,7 @@ func TestRepairClockTimes(t *testing.T) {
 		{"whole milliseconds at 400 Hz", 400.3, 0, 1e3, 6e-6, 0.002, 6e-5, true},
 		{"whole milliseconds at 1600 Hz", 1603.3, 0, 1e3, 6e-6, 0, 6e-5, true},
 		{"whole milliseconds at 1000 Hz, losses", 1002.3, 0, 1e3, 6e-6, 0.002, 1.1e-3, false},
+		{"a third lost", 1002.1, 0, 1e6, 6e-6, 0.33, 3e-6, true},
 		{"jitter of 0.3 periods", 1000, 0, 1e6, 3e-4, 0.001, 4e-5, true},
 	} {
 		k := makeClock(60000, c.rate, c.drift, c.perSecond, c.jitter, c.loss, 4000, 5)

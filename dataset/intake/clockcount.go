@@ -1,6 +1,10 @@
 package intake
 
-import "math"
+import (
+	"math"
+
+	"strikerose/dataset/bearing"
+)
 
 // Tracking of the phase, in records: how many of a stretch's first ones set it,
 // and over how many it is renewed. Long against the pattern of quantised
@@ -61,16 +65,27 @@ func (c *clock) count() {
 }
 
 // startPhase finds the centre of the stamps at the start of a stretch whose
-// first record, i, has the given position. Losses only push stamps up, so the
-// lowest ones show the stretch as it starts.
+// first record, i, has the given position. A lost sample moves the stamps after
+// it by a whole period and leaves their phase alone, so the circular mean of
+// the phases holds, and the first record says which turn it is. Stamps coarser
+// than the period fill the circle: then the lowest ones show the stretch as it
+// starts, because losses only push stamps up.
 func (c *clock) startPhase(i int, position int64) float64 {
 	low := math.Inf(1)
+	var phases []float64 // degrees of a period
 	for k := 0; k < phaseRows && i+k < len(c.Raw) && c.run[i+k] == c.run[i]; k++ {
 		if c.good[i+k] {
-			low = min(low, c.time[i+k]-float64(position+int64(k))*c.period)
+			x := c.time[i+k] - float64(position+int64(k))*c.period
+			low = min(low, x)
+			phases = append(phases, 360*math.Mod(x/c.period, 1))
 		}
 	}
-	return low + c.quantum/2
+	mean, length := bearing.Mean(phases)
+	if c.quantum > 0.95*c.period || length < 0.05 {
+		return low + c.quantum/2
+	}
+	first := c.time[i] - float64(position)*c.period
+	return first + bearing.Diff(mean, phases[0])/360*c.period
 }
 
 // placeBetween gives the records between two good ones of a run the places

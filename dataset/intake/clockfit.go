@@ -131,9 +131,10 @@ func (c *clock) localLine(blocks []block, b int, reach float64) (value, slope fl
 	return (y0 - slope*s1) / s0, slope
 }
 
-// refinePeriod takes the period from the positions of the good records: the
-// slope over all runs, each with its own start.
-func (c *clock) refinePeriod() {
+// refine takes the period from the positions of the good records, as the slope
+// over all runs, each with its own start; and the grain of the stamps from
+// their spread about it.
+func (c *clock) refine() {
 	var top, bottom float64
 	for i := 0; i < len(c.Raw); {
 		j := i
@@ -158,4 +159,11 @@ func (c *clock) refinePeriod() {
 	if bottom > 0 && top > 0 {
 		c.period = top / bottom
 	}
+	rest := make([]float64, 0, len(c.Raw))
+	for i, t := range c.time {
+		if c.good[i] {
+			rest = append(rest, t-float64(c.position[i])*c.period)
+		}
+	}
+	c.quantum = max(c.grain, spread(rest, min(rhythmRows, len(rest))))
 }

@@ -43,7 +43,7 @@ func openConsole(h *head) (decoder, error) {
 		case f.role == roleNone:
 			d.extra = append(d.extra, key)
 		case !d.named.note(f):
-			return nil, errors.New("two units are named for one quantity: make them the same")
+			return nil, &nearMiss{"two units are named for one quantity: make them the same"}
 		}
 	}
 	slices.Sort(d.extra)

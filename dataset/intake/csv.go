@@ -134,13 +134,13 @@ func (d *csvDecoder) readHeader(l []byte, o Options) (bool, error) {
 		seen[f.role] = true
 		d.roles = append(d.roles, f.role)
 		if !d.named.note(f) {
-			return false, fmt.Errorf("header %.80q gives two units for one quantity: make them the same", l)
+			return false, &nearMiss{fmt.Sprintf("header %.80q gives two units for one quantity: make them the same", l)}
 		}
 	}
 	accel := seen[1] && seen[2] && seen[3]
 	if !seen[0] || !accel {
 		if accel || seen[0] && (seen[1] || seen[2] || seen[3]) {
-			return false, fmt.Errorf("header %.80q lacks a time stamp or an axis: t, ax, ay and az are needed", l)
+			return false, &nearMiss{fmt.Sprintf("header %.80q lacks a time stamp or an axis: t, ax, ay and az are needed", l)}
 		}
 		return false, nil
 	}

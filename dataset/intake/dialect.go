@@ -83,6 +83,7 @@ func recognise(h *head) (Dialect, decoder, error) {
 	var bestDecoder decoder
 	most := 0
 	var why []string
+	var miss *nearMiss
 	for _, d := range Dialects() {
 		if h.options.Dialect != "" && d.Name != h.options.Dialect {
 			continue
@@ -90,6 +91,9 @@ func recognise(h *head) (Dialect, decoder, error) {
 		dec, err := d.open(h)
 		if err != nil {
 			why = append(why, fmt.Sprintf("%s: %v", d.Name, err))
+			if miss == nil {
+				errors.As(err, &miss)
+			}
 			continue
 		}
 		n := dec.sample(h)
@@ -106,6 +110,9 @@ func recognise(h *head) (Dialect, decoder, error) {
 		}
 		return best, nil, fmt.Errorf("cannot be read as %s", why[0])
 	}
+	if miss != nil {
+		return best, nil, miss
+	}
 	if hardlyText(h.bytes) {
 		return best, nil, fmt.Errorf("looks binary and %w, nor frames that the rig's [log.frame] describes: describe the board's frames there (magic, fields, checksum)", ErrUnknown)
 	}
@@ -121,6 +128,11 @@ func recognise(h *head) (Dialect, decoder, error) {
 
 // ErrUnknown is in the error of a file that is no log of a known dialect.
 var ErrUnknown = errors.New("holds no records of a known dialect")
+
+// nearMiss says why a log that is of a dialect by its looks cannot be read.
+type nearMiss struct{ text string }
+
+func (e *nearMiss) Error() string { return e.text }
 
 // hardlyText tells whether bytes are binary rather than text.
 func hardlyText(b []byte) bool {

@@ -22,7 +22,7 @@ func openJSON(h *head) (decoder, error) {
 		return nil, errors.New(`no line such as {"t":1234,"ax":1,"ay":2,"az":2048} or {"t":1234,"a":[1,2,2048]}`)
 	}
 	if d.clash {
-		return nil, errors.New("two units are named for one quantity: make them the same")
+		return nil, &nearMiss{"two units are named for one quantity: make them the same"}
 	}
 	return d, nil
 }

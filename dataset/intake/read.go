@@ -202,7 +202,7 @@ func (im *importer) settleTime() error {
 		if len(raw) < 2 {
 			return errors.New("holds no two records with a time stamp in range")
 		}
-		period, _, err := rhythm(raw, im.moduliFor(perSecond, u))
+		period, _, _, err := rhythm(raw, im.moduliFor(perSecond, u))
 		if err != nil {
 			return fmt.Errorf("%v: the column of stamps must count time in us, ms or s", err)
 		}

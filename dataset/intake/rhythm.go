@@ -10,10 +10,10 @@ import (
 // enough to even out jitter, near enough that most stretches lost nothing.
 const rhythmRows = 64
 
-// rhythm estimates the period between records and the grain of their stamps,
-// jitter included, from stretches of rhythmRows records. Medians keep losses,
+// rhythm estimates the period between records, the grain of their stamps, and
+// their quantum, which is the grain or the jitter, whichever is more, from stretches of rhythmRows records. Medians keep losses,
 // restarts, wraps and damaged stamps out.
-func rhythm(raw []int64, moduli []float64) (period, quantum float64, err error) {
+func rhythm(raw []int64, moduli []float64) (period, grain, quantum float64, err error) {
 	raw = unrolled(raw, moduli)
 	rows := min(rhythmRows, len(raw)-1)
 	var slopes []float64
@@ -28,16 +28,48 @@ func rhythm(raw []int64, moduli []float64) (period, quantum float64, err error) 
 		}
 	}
 	if len(slopes)*2 < (len(raw)-rows)/stride || len(slopes) == 0 {
-		return 0, 0, errors.New("time stamps do not advance")
+		return 0, 0, 0, errors.New("time stamps do not advance")
 	}
 	slices.Sort(slopes)
 	period = slopes[len(slopes)/2]
-	quantum = grainOf(raw)
+	grain = grainOf(raw)
+	quantum = grain
+	if p, spread, ok := plainStep(raw, quantum); ok && period > 1.02*p {
+		return p, grain, max(grain, 2*spread), nil // many losses: hardly a stretch is whole
+	}
+	even := make([]float64, len(raw))
 	for range 2 {
 		period = lossless(slopes, rows, period, quantum)
-		quantum = max(quantum, jitter(raw, rows, period))
+		for i := range even {
+			even[i] = float64(raw[i]-raw[0]) - float64(i)*period
+		}
+		quantum = max(quantum, spread(even, rows))
 	}
-	return period, quantum, nil
+	return period, grain, quantum, nil
+}
+
+// plainStep returns the usual step from one record to the next and its spread,
+// where the stamps are fine enough to show it.
+func plainStep(raw []int64, grain float64) (step, spread float64, ok bool) {
+	var steps []float64
+	stride := max(1, len(raw)/20000)
+	for i := 1; i < len(raw); i += stride {
+		if d := float64(raw[i] - raw[i-1]); d > 0 {
+			steps = append(steps, d)
+		}
+	}
+	if len(steps) < 16 {
+		return 0, 0, false
+	}
+	slices.Sort(steps)
+	low := steps[len(steps)/5]
+	from, _ := slices.BinarySearch(steps, 0.5*low)
+	to, _ := slices.BinarySearch(steps, 1.5*low)
+	steps = steps[from:to]
+	n := len(steps)
+	step = steps[n/2]
+	spread = steps[n*95/100] - steps[n/20]
+	return step, spread, grain < 0.1*step && spread < 0.1*step
 }
 
 // lossless takes the mean slope of the stretches that seem to have lost
@@ -129,26 +161,23 @@ func inStep(raw []int64, grain int64) bool {
 	return counts[usual+grain]+counts[usual-grain] <= max(3, len(raw)/2000)
 }
 
-// jitter returns the usual spread of stamps about an even pace within a
-// stretch of records: the median over stretches of the range without the
-// outer twentieths, brought to the full range of an even spread.
-func jitter(raw []int64, rows int, period float64) float64 {
+// spread returns the usual range of times within a stretch of rows, given as
+// they stand against an even pace: of each stretch the range without the outer
+// twentieths, brought to the full range of an even spread; of all stretches a
+// quartile rather than the median, because losses only add.
+func spread(times []float64, rows int) float64 {
 	if rows < 8 {
 		return 0
 	}
 	var spreads []float64
 	buf := make([]float64, rows)
-	stride := max(rows, (len(raw)-rows)/2000)
-	for i := 0; i+rows <= len(raw); i += stride {
-		for k := range rows {
-			buf[k] = float64(raw[i+k]-raw[i]) - float64(k)*period
-		}
+	stride := max(rows, (len(times)-rows)/2000)
+	for i := 0; i+rows <= len(times); i += stride {
+		copy(buf, times[i:])
 		slices.Sort(buf)
 		cut := rows / 20
 		spreads = append(spreads, (buf[rows-1-cut]-buf[cut])/0.9)
 	}
 	slices.Sort(spreads)
-	// Losses add to the spread: a quartile rather than the median, because the
-	// calm stretches show the jitter.
 	return spreads[len(spreads)/4]
 }
