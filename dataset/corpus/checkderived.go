@@ -129,6 +129,9 @@ func (k *checker) links(p place, windows, features, labels *derivedCheck, sample
 
 // journal verifies that the labels view shows the label journal as it is now.
 func (k *checker) journal(p place, labels *derivedCheck) error {
+	if !labels.present && slices.Contains(k.journals, p.session) {
+		k.add(Warning, Missing, part("labels", p.rig, p.session), "is missing, though the session has a label journal", labels.fix)
+	}
 	if labels.d == nil {
 		return nil
 	}

@@ -5,11 +5,9 @@ import (
 	"context"
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 
 	"github.com/parquet-go/parquet-go"
-	"github.com/parquet-go/parquet-go/compress/zstd"
 
 	"strikerose/dataset"
 )
@@ -20,7 +18,7 @@ import (
 const rowGroupRows = 1 << 17
 
 // pageRows is how many values are handed over at a time.
-const pageRows = 1 << 13
+const pageRows = 1 << 10
 
 // metaPrefix starts every key that this package puts into a file's metadata.
 const metaPrefix = "strikerose."
@@ -49,18 +47,15 @@ func (t *table) encode(ctx context.Context, s *dataset.Session, data []any, meta
 	var out bytes.Buffer
 	w := parquet.NewGenericWriter[any](&out, t.writerOptions(s, meta)...)
 	columns := w.ColumnWriters()
-	buf := make([]parquet.Value, 0, pageRows)
+	buf := make([]parquet.Value, 0, min(pageRows, rows))
 	for start := 0; start < rows; start += rowGroupRows {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		end := min(start+rowGroupRows, rows)
 		for i, cw := range columns {
-			if err := ctx.Err(); err != nil {
-				return nil, err
-			}
-			for from := start; from < end; from += pageRows {
-				buf = t.columns[i].appendValues(buf[:0], i, data[i], from, min(from+pageRows, end))
-				if _, err := cw.WriteRowValues(buf); err != nil {
-					return nil, fmt.Errorf("column %s: %w", t.columns[i].name, err)
-				}
+			if err := t.columns[i].write(cw, i, data[i], start, end, buf); err != nil {
+				return nil, fmt.Errorf("column %s: %w", t.columns[i].name, err)
 			}
 		}
 		if err := w.Flush(); err != nil {
@@ -73,12 +68,22 @@ func (t *table) encode(ctx context.Context, s *dataset.Session, data []any, meta
 	return seal(out.Bytes())
 }
 
+// write hands rows from..to of one column to its writer, by way of buf.
+func (c *column) write(w *parquet.ColumnWriter, index int, data any, from, to int, buf []parquet.Value) error {
+	for ; from < to; from += pageRows {
+		buf = c.appendValues(buf[:0], index, data, from, min(from+pageRows, to))
+		if _, err := w.WriteRowValues(buf); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // writerOptions fixes everything that decides the bytes of a file.
 func (t *table) writerOptions(s *dataset.Session, meta map[string]string) []parquet.WriterOption {
 	options := []parquet.WriterOption{
 		t.schema(),
 		parquet.CreatedBy("strikerose", "1", ""),
-		parquet.Compression(&zstd.Codec{Level: zstd.SpeedDefault, Concurrency: 1}),
 		parquet.KeyValueMetadata(metaPrefix+"table", t.name),
 		parquet.KeyValueMetadata(metaPrefix+"frame", t.frame),
 		parquet.KeyValueMetadata(metaPrefix+rigMeta, s.Rig),
@@ -97,57 +102,73 @@ func (t *table) writerOptions(s *dataset.Session, meta map[string]string) []parq
 	return options
 }
 
-// appendValues appends rows from..to of one column.
+// appendValues appends rows from..to of one column. The loops are written out,
+// because a call for each value would cost more than all the rest of it.
 func (c *column) appendValues(dst []parquet.Value, index int, data any, from, to int) []parquet.Value {
-	level := 0
-	if c.optional {
-		level = 1
-	}
-	null := parquet.NullValue().Level(0, 0, index)
-	put := func(v parquet.Value, isNull bool) {
-		if c.optional && isNull {
-			dst = append(dst, null)
-			return
-		}
-		dst = append(dst, v.Level(0, level, index))
-	}
+	first := len(dst)
 	switch d := data.(type) {
 	case []int32:
 		for _, v := range d[from:to] {
-			put(parquet.Int32Value(v), v == 0)
+			dst = append(dst, parquet.Int32Value(v))
 		}
+		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] == 0 })
 	case []int64:
 		for _, v := range d[from:to] {
-			put(parquet.Int64Value(v), v == 0)
+			dst = append(dst, parquet.Int64Value(v))
 		}
+		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] == 0 })
 	case []float32:
 		for _, v := range d[from:to] {
-			put(parquet.FloatValue(v), v != v)
+			dst = append(dst, parquet.FloatValue(v))
 		}
+		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] != d[from+i] })
 	case []float64:
 		for _, v := range d[from:to] {
-			put(parquet.DoubleValue(v), math.IsNaN(v))
+			dst = append(dst, parquet.DoubleValue(v))
 		}
+		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] != d[from+i] })
 	case []bool:
 		for _, v := range d[from:to] {
-			put(parquet.BooleanValue(v), false)
+			dst = append(dst, parquet.BooleanValue(v))
 		}
+		c.setLevels(dst[first:], index, func(int) bool { return false })
 	case []string:
 		for _, v := range d[from:to] {
-			put(parquet.ByteArrayValue([]byte(v)), v == "")
+			dst = append(dst, textValue(v))
 		}
+		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] == "" })
 	case repeated:
-		v := parquet.ByteArrayValue([]byte(d.text))
+		v := textValue(d.text)
 		for range to - from {
-			put(v, false)
+			dst = append(dst, v)
 		}
+		c.setLevels(dst[first:], index, func(int) bool { return false })
 	case absent:
 		for range to - from {
-			dst = append(dst, null)
+			dst = append(dst, parquet.NullValue())
 		}
+		c.setLevels(dst[first:], index, func(int) bool { return true })
+	default:
+		panic(fmt.Sprintf("corpus: column data of type %T", data))
 	}
 	return dst
 }
+
+// setLevels makes the values of an optional column null or not.
+func (c *column) setLevels(values []parquet.Value, index int, isNull func(i int) bool) {
+	if !c.optional {
+		return
+	}
+	for i, v := range values {
+		if isNull(i) {
+			values[i] = parquet.NullValue().Level(0, 0, index)
+		} else {
+			values[i] = v.Level(0, 1, index)
+		}
+	}
+}
+
+func textValue(s string) parquet.Value { return parquet.ByteArrayValue([]byte(s)) }
 
 // recovered turns a panic of the Parquet library into an error.
 func recovered(err *error) {

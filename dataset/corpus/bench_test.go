@@ -1,0 +1,44 @@
+package corpus
+
+import (
+	"fmt"
+	"testing"
+)
+
+func BenchmarkSamplesWrite(b *testing.B) {
+	for _, gyro := range []bool{true, false} {
+		b.Run(fmt.Sprintf("gyro=%t", gyro), func(b *testing.B) {
+			const n = 600_000 // ten minutes at 1000 Hz
+			s, sig := testSignal("s", testRig(b, "garage", gyro), n, 1)
+			var size int
+			for b.Loop() {
+				file, err := encodeSamples(b.Context(), &s, sig)
+				if err != nil {
+					b.Fatal(err)
+				}
+				size = len(file)
+			}
+			b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "samples/s")
+			b.ReportMetric(float64(size)/n, "bytes/sample")
+		})
+	}
+}
+
+func BenchmarkSamplesRead(b *testing.B) {
+	for _, gyro := range []bool{true, false} {
+		b.Run(fmt.Sprintf("gyro=%t", gyro), func(b *testing.B) {
+			const n = 600_000
+			s, sig := testSignal("s", testRig(b, "garage", gyro), n, 1)
+			file, err := encodeSamples(b.Context(), &s, sig)
+			if err != nil {
+				b.Fatal(err)
+			}
+			for b.Loop() {
+				if _, _, err := decodeSamples(b.Context(), file); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "samples/s")
+		})
+	}
+}
