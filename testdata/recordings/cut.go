@@ -32,8 +32,8 @@ var cuts = []struct {
 	out          string
 	stamp        func(log []byte, from int) (pos int, us uint32, next int)
 }{
-	{"session02.csv.gz", "session02", 98.5, 198.2, "monday.csv.zst", lineStamp},
-	{"session04.bin", "session04", 49, 152.5, "friday.bin.zst", frameStamp},
+	{"session02.csv.gz", "session02", 98.5, 179.2, "monday.csv.zst", lineStamp},
+	{"session04.bin", "session04", 0.5, 116.7, "friday.bin.zst", frameStamp},
 }
 
 func main() {
