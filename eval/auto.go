@@ -91,7 +91,7 @@ func Criterion(bearingMAEDeg, heightMAEM float64, faces, bands int, lengthM floa
 func trainable(cases []Case) []Case {
 	var out []Case
 	for _, c := range cases {
-		if c.Train != nil && !math.IsNaN(c.Train.BearingDeg) && !math.IsNaN(c.Train.HeightM) {
+		if c.trainable() {
 			out = append(out, c)
 		}
 	}

@@ -244,7 +244,7 @@ func trainingSet(cases []Case, positions []int) []models.Example {
 	var out []models.Example
 	for _, i := range positions {
 		c := cases[i]
-		if c.Train == nil || math.IsNaN(c.Train.BearingDeg) || math.IsNaN(c.Train.HeightM) {
+		if !c.trainable() {
 			continue
 		}
 		out = append(out, models.Example{

@@ -155,14 +155,6 @@ type Detection struct {
 	DelayP95Ms   Figure  `json:"delay_p95_ms"`
 }
 
-// DetectionSession is what scoring the finder on one session needs.
-type DetectionSession struct {
-	Session string
-	FoundNs []int64
-	ReadyNs []int64
-	TruthNs []int64
-}
-
 // AnswerFace is the face, from 1, on which a detector put a strike (position in
 // Strikes); 0 where it gave no bearing.
 func (c *Comparison) AnswerFace(detector, strike int) int {

@@ -127,20 +127,28 @@ func join(ctx context.Context, src Source, s dataset.Session, r *rig.Rig, o Join
 		default:
 			out.counts.Unlabelled++
 		}
-		if c.Train != nil {
+		switch {
+		case c.trainable():
 			out.counts.Trained++
+		case c.Train != nil:
+			out.counts.PartLabels++
 		}
 		if c.Score != nil || c.Train != nil {
-			c.Row = features.Extract(w, r, make([]float64, len(features.Columns())))
+			c.Row = features.Extract(w, r, nil)
 			out.cases = append(out.cases, c)
 		}
 	}
-	if truth, ok := completeTruth(claims); ok {
-		out.counts.CompleteTruth, out.counts.TruthStrikes = true, len(truth)
-		out.detection = DetectionSession{Session: s.Name, TruthNs: truth}
-		for _, x := range strikes {
-			out.detection.FoundNs = append(out.detection.FoundNs, x.OnsetNs)
-			out.detection.ReadyNs = append(out.detection.ReadyNs, x.ReadyNs)
+	if out.detection, out.counts.CompleteTruth = completeTruth(claims); out.counts.CompleteTruth {
+		// Once more with the shortest windows: a strike is ready when the finder
+		// has decided, not when the longest feature has been read.
+		decided, err := chain.Run(ctx, r, signal, chain.Options{})
+		if err != nil {
+			return fail(err)
+		}
+		out.detection.Session = s.Name
+		out.counts.TruthStrikes = len(out.detection.TruthNs)
+		for _, w := range decided {
+			out.detection.add(w.Strike)
 		}
 	}
 	return out, nil
@@ -163,31 +171,43 @@ func targetOf(l label.Label, r *rig.Rig) *Target {
 	}
 }
 
-// completeTruth returns the onsets of a session's timed truth when a standing
-// claim says that it is complete.
-func completeTruth(claims []label.Claim) ([]int64, bool) {
-	var onsets []int64
-	complete := map[string]bool{} // by author
+// completeTruth returns the onsets of a session's timed truth in the stretches
+// that it lists completely; false where there is no such stretch.
+func completeTruth(claims []label.Claim) (DetectionSession, bool) {
+	var d DetectionSession
 	standing := label.Standing(claims)
 	for _, c := range standing {
 		if c.Source == label.Timed && c.Complete {
-			complete[c.Author] = true
+			end := c.EndNs
+			if end == 0 {
+				end = math.MaxInt64
+			}
+			d.stretches = append(d.stretches, [2]int64{c.OnsetNs, end})
 		}
 	}
 	for _, c := range standing {
-		if c.Source == label.Timed && complete[c.Author] && c.AboutStrike() && !c.NotStrike {
-			onsets = append(onsets, c.OnsetNs)
+		if c.Source == label.Timed && c.AboutStrike() && !c.NotStrike && d.covers(c.OnsetNs) {
+			d.TruthNs = append(d.TruthNs, c.OnsetNs)
 		}
 	}
-	return onsets, len(complete) > 0
+	return d, len(d.stretches) > 0
+}
+
+// covers tells whether the truth is complete at a moment.
+func (d *DetectionSession) covers(ns int64) bool {
+	return slices.ContainsFunc(d.stretches, func(s [2]int64) bool { return s[0] <= ns && ns <= s[1] })
+}
+
+// add takes a find up where the truth is complete.
+func (d *DetectionSession) add(s dataset.Strike) {
+	if d.covers(s.OnsetNs) {
+		d.FoundNs = append(d.FoundNs, s.OnsetNs)
+		d.ReadyNs = append(d.ReadyNs, s.ReadyNs)
+	}
 }
 
 // WholeWindow is the window that every feature fits into.
 func WholeWindow() chain.Options {
-	var o chain.Options
-	for _, d := range features.All() {
-		o.PreMs = max(o.PreMs, -d.FromMs)
-		o.PostMs = max(o.PostMs, d.ToMs)
-	}
-	return o
+	pre, post := features.Longest()
+	return chain.Options{PreMs: pre, PostMs: post}
 }

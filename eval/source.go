@@ -2,6 +2,7 @@ package eval
 
 import (
 	"context"
+	"math"
 
 	"strikerose/dataset"
 	"strikerose/dataset/rig"
@@ -55,14 +56,15 @@ type Counts struct {
 	Session       string `json:"session"`
 	Rig           string `json:"rig"`
 	Striker       string `json:"striker"`
-	Found         int    `json:"found"`          // strikes found in the samples
-	NotStrikes    int    `json:"not_strikes"`    // found, but labelled as no strike
-	Unlabelled    int    `json:"unlabelled"`     // found, without a label to score against
-	Scored        int    `json:"scored"`         // found, with one
-	Trained       int    `json:"trained"`        // found, with a label to train on
-	OrphanLabels  int    `json:"orphan_labels"`  // labels that no found strike is near
-	CompleteTruth bool   `json:"complete_truth"` // the timed truth lists every strike
-	TruthStrikes  int    `json:"truth_strikes"`  // that it lists, when complete
+	Found         int    `json:"found"`                 // strikes found in the samples
+	NotStrikes    int    `json:"not_strikes"`           // found, but labelled as no strike
+	Unlabelled    int    `json:"unlabelled"`            // found, without a label to score against
+	Scored        int    `json:"scored"`                // found, with one
+	Trained       int    `json:"trained"`               // found, with a label to train on
+	PartLabels    int    `json:"part_labels,omitempty"` // labels that say only where around, or only how high: not trained on
+	OrphanLabels  int    `json:"orphan_labels"`         // labels that no found strike is near
+	CompleteTruth bool   `json:"complete_truth"`        // the timed truth lists every strike
+	TruthStrikes  int    `json:"truth_strikes"`         // that it lists, when complete
 }
 
 // JoinOptions says which labels are used.
@@ -84,4 +86,20 @@ type Data struct {
 	Cases      []Case
 	Counts     []Counts // a session each, in the order of the sessions given
 	Detection  []DetectionSession
+}
+
+// DetectionSession is what scoring the finder on one session needs.
+type DetectionSession struct {
+	Session string
+	FoundNs []int64
+	ReadyNs []int64 // when the finder could say so
+	TruthNs []int64
+
+	stretches [][2]int64 // in which the truth is complete, first and last nanosecond
+}
+
+// trainable tells whether the label to train on says both where around and how
+// high the strike landed.
+func (c Case) trainable() bool {
+	return c.Train != nil && !math.IsNaN(c.Train.BearingDeg) && !math.IsNaN(c.Train.HeightM)
 }

@@ -73,7 +73,7 @@ func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 	p := page{
 		Style:    template.CSS(pageStyle),
 		Question: fmt.Sprintf("Which detector says best where a strike landed, in a %s that it has not seen?", c.Leave),
-		Answer:   answer(c), Split: splitSentence(c), Notes: notes(c), Made: madeFrom(c, m), Sessions: c.Sessions,
+		Answer:   unbroken(answer(c)), Split: splitSentence(c), Notes: unbroken(notes(c)), Made: madeFrom(c, m), Sessions: c.Sessions,
 	}
 	several := len(rigsOf(c)) > 1
 	for _, g := range c.Groups {
@@ -102,6 +102,15 @@ func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 	}
 	_, err = w.Write(b.Bytes())
 	return err
+}
+
+// unbroken keeps units on the line of their numbers.
+func unbroken(sentences []string) []string {
+	keep := strings.NewReplacer(" %", "\u00a0%", " cm", "\u00a0cm", " degrees", "\u00a0degrees")
+	for i, s := range sentences {
+		sentences[i] = keep.Replace(s)
+	}
+	return sentences
 }
 
 // tableColumns are the columns of a section's table.

@@ -78,7 +78,7 @@ func (r rose) Plot(c draw.Canvas, _ *plot.Plot) {
 	ring(c, centre, radius, line(ink, 1.6))
 	c.FillText(textStyle(0.85*fontSize, ink, text.XCenter, text.YBottom), at(0, 1.04), "0°")
 	if !math.IsNaN(r.biasDeg) {
-		c.StrokeLine2(line(ink, 2), at(r.biasDeg, 0.94).X, at(r.biasDeg, 0.94).Y, at(r.biasDeg, 1.06).X, at(r.biasDeg, 1.06).Y)
+		c.StrokeLine2(line(ink, 2), at(r.biasDeg, 0.88).X, at(r.biasDeg, 0.88).Y, at(r.biasDeg, 1).X, at(r.biasDeg, 1).Y)
 	}
 }
 

@@ -108,7 +108,7 @@ func rectangle(x0, y0, x1, y1 vg.Length) vg.Path {
 // centimetres.
 func bearingSide(section section, scores []eval.Score) side {
 	half := 180 / float64(section.faces)
-	s := side{ticks: []float64{0, 10, 30, 60, 120, 180}, most: 180, guides: []float64{half, eval.FlipDeg},
+	s := side{ticks: []float64{0, 10, 30, 60, 120}, most: 180, guides: []float64{half, eval.FlipDeg},
 		unit: "bearing error, degrees", lengthM: section.lengthM, bands: section.bands}
 	for j, i := range section.strikes {
 		if e, h := scores[j].BearingErrDeg, section.c.Strikes[i].Truth.HeightM; !math.IsNaN(e) && !math.IsNaN(h) {
@@ -119,7 +119,7 @@ func bearingSide(section section, scores []eval.Score) side {
 }
 
 func heightSide(section section, scores []eval.Score) side {
-	s := side{ticks: []float64{0, 2, 10, 25, 50}, most: 100 * section.lengthM,
+	s := side{ticks: []float64{0, 5, 20, 50}, most: 100 * section.lengthM,
 		unit: "height error, cm", lengthM: section.lengthM, bands: section.bands}
 	if s.most > 80 {
 		s.most = 80

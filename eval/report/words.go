@@ -176,6 +176,9 @@ func notes(c *eval.Comparison) []string {
 	}
 	out = append(out, fmt.Sprintf("Intervals hold %.3g %%: bootstrap over resampling units, %d resamples; bias-corrected and accelerated, percentile for medians and percentiles, exact where a share is 0 or 100 %%.", 100*c.Level, c.Resamples))
 	out = append(out, sentence("Truth: "+c.Floor.Note))
+	if c.TrainTruth != c.ScoreTruth {
+		out = append(out, sentence("Trained on "+c.TrainTruth+" labels, scored against "+c.ScoreTruth+": a detector calibrates its intervals on the labels that it is trained on, with their scatter"))
+	}
 	for _, w := range c.Warnings {
 		out = append(out, sentence("Warning: "+w))
 	}
@@ -205,15 +208,20 @@ func tooFew(c *eval.Comparison) string {
 func sentence(s string) string { return strings.TrimSuffix(s, ".") + "." }
 
 func sessionNotes(c *eval.Comparison) []string {
-	var unlabelled, not, orphans, found int
+	var unlabelled, not, orphans, found, part int
 	for _, s := range c.Sessions {
 		found += s.Found
 		unlabelled += s.Unlabelled
 		not += s.NotStrikes
 		orphans += s.OrphanLabels
+		part += s.PartLabels
 	}
-	return []string{fmt.Sprintf("Of %d finds %d have no label and %d are labelled as no strike; both are left out. %s no find nearby.",
+	out := []string{fmt.Sprintf("Of %d finds %d have no label and %d are labelled as no strike; both are left out. %s no find nearby.",
 		found, unlabelled, not, labelsHave(orphans))}
+	if part > 0 {
+		out = append(out, fmt.Sprintf("Not trained on: %d labels that say only where around, or only how high, a strike landed.", part))
+	}
+	return out
 }
 
 func labelsHave(n int) string {

@@ -1,0 +1,241 @@
+package eval_test
+
+import (
+	"context"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"sort"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"strikerose/dataset"
+	"strikerose/dataset/datasettest"
+	"strikerose/dataset/intake"
+	"strikerose/dataset/rig"
+	"strikerose/eval"
+	"strikerose/eval/report"
+	"strikerose/features/chain"
+	"strikerose/label"
+	"strikerose/label/plan"
+	"strikerose/label/truth"
+	"strikerose/models"
+)
+
+// recordings is a source in memory, read from a folder of recordings: logs
+// through intake, plans and truth tables through the alignments that a user
+// has.
+type recordings struct {
+	sessions []dataset.Session
+	rigs     map[string]*rig.Rig
+	signals  map[string]*dataset.Signal
+	claims   map[string][]label.Claim
+}
+
+func (r *recordings) Rig(key string) (*rig.Rig, error) { return r.rigs[key], nil }
+func (r *recordings) Signal(_ context.Context, session string) (*dataset.Signal, error) {
+	return r.signals[session], nil
+}
+func (r *recordings) Claims(session string) ([]label.Claim, error) { return r.claims[session], nil }
+
+func newRecordings() *recordings {
+	return &recordings{rigs: map[string]*rig.Rig{}, signals: map[string]*dataset.Signal{}, claims: map[string][]label.Claim{}}
+}
+
+func readRecordings(t *testing.T, dirs ...string) *recordings {
+	t.Helper()
+	out := newRecordings()
+	for _, dir := range dirs {
+		rg, err := rig.Load(filepath.Join(dir, "rig.toml"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		out.rigs[rg.Key()] = rg
+		logs, err := filepath.Glob(filepath.Join(dir, "logs", "session*"))
+		if err != nil || len(logs) == 0 {
+			t.Fatalf("no logs in %s: %v", dir, err)
+		}
+		sort.Strings(logs)
+		for _, log := range logs {
+			out.add(t, dir, log, rg)
+		}
+	}
+	return out
+}
+
+// add reads one log of a folder of recordings, with its plan and truth table.
+func (r *recordings) add(t *testing.T, dir, log string, rg *rig.Rig) {
+	t.Helper()
+	base := strings.SplitN(filepath.Base(log), ".", 2)[0]
+	files := os.DirFS(dir)
+	struck := truthEntries(t, filepath.Join(dir, "truth", base+"_truth.csv"))
+	r.read(t, files, rg, session{
+		name: filepath.Base(dir) + "-" + base, striker: strikerOf(t, filepath.Join(dir, base+".info.json")),
+		log: "logs/" + filepath.Base(log), plan: "plans/" + base + "_plan.csv", struck: struck,
+	})
+}
+
+// session says what a session is read from.
+type session struct {
+	name, striker string
+	log, plan     string
+	struck        []truth.Entry
+}
+
+// read reads a log and labels it by its truth and by its plan.
+func (r *recordings) read(t *testing.T, files fs.FS, rg *rig.Rig, from session) {
+	t.Helper()
+	open := func(name string) fs.File {
+		f, err := files.Open(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() { f.Close() })
+		return f
+	}
+	in, err := intake.Read(t.Context(), open(from.log), path.Base(from.log), rg, intake.Options{}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := in.Session
+	s.Name, s.Rig, s.Striker = from.name, rg.Key(), from.striker
+	windows, err := chain.Run(t.Context(), rg, &in.Signal, eval.WholeWindow())
+	if err != nil {
+		t.Fatal(err)
+	}
+	strikes := make([]dataset.Strike, len(windows))
+	onsets := make([]int64, len(windows))
+	for i, w := range windows {
+		strikes[i], onsets[i] = w.Strike, w.Strike.OnsetNs
+	}
+	placed, err := truth.Match(t.Context(), from.struck, onsets, truth.Epochs(&in.Signal, s.RawPerSecond))
+	if err != nil {
+		t.Fatalf("%s: %v", s.Name, err)
+	}
+	origin := label.Origin{Session: s.Name, Source: label.Timed, At: time.Unix(0, 0).UTC()}
+	claims := label.Revise(nil, origin, placed.Claims(from.struck, true))
+
+	entries, err := plan.Read(open(from.plan), path.Base(from.plan), rg)
+	if err != nil {
+		t.Fatal(err)
+	}
+	aligned, err := plan.Align(t.Context(), entries, eval.PlanFinds(windows, rg), plan.Options{Faces: rg.Faces, Seed: 1})
+	if err != nil {
+		t.Fatalf("%s: %v", s.Name, err)
+	}
+	origin.Source = label.Plan
+	claims = append(claims, label.Revise(nil, origin, aligned.Claims(entries, strikes, rg.Faces))...)
+
+	r.sessions = append(r.sessions, s)
+	r.signals[s.Name] = &in.Signal
+	r.claims[s.Name] = claims
+}
+
+// strikerOf finds the striker in a session's description.
+func strikerOf(t *testing.T, path string) string {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, ok := strings.Cut(string(data), `"striker":"`)
+	if !ok {
+		t.Fatalf("%s: no striker", path)
+	}
+	name, _, _ := strings.Cut(rest, `"`)
+	return name
+}
+
+// truthEntries reads a truth table; a strike in a gap of the power cannot be
+// found and is left out.
+func truthEntries(t *testing.T, path string) []truth.Entry {
+	t.Helper()
+	f, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	in := csv.NewReader(f)
+	header, err := in.Read()
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := map[string]int{}
+	for i, name := range header {
+		at[name] = i
+	}
+	var out []truth.Entry
+	for {
+		row, err := in.Read()
+		if err == io.EOF {
+			return out
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		if row[at["in_gap"]] == "1" {
+			continue
+		}
+		number := func(column string) float64 {
+			v, err := strconv.ParseFloat(row[at[column]], 64)
+			if err != nil {
+				t.Fatalf("%s: %s: %v", path, column, err)
+			}
+			return v
+		}
+		kind, ok := label.ParseKind(row[at["kind"]])
+		if !ok {
+			t.Fatalf("%s: kind %q is unknown", path, row[at["kind"]])
+		}
+		out = append(out, truth.Entry{TimeS: number("t_s"), BearingDeg: number("bearing_on_bag_deg"), HeightM: number("height_m"), Kind: kind})
+	}
+}
+
+// TestCompareOnRecordings measures every family on the full recordings, one
+// session left out at a time, against timed truth: trained on it, and trained
+// on plans alone. It prints the tables.
+func TestCompareOnRecordings(t *testing.T) {
+	dir := datasettest.Recordings(t)
+	for _, r := range []struct {
+		name    string
+		folders []string
+	}{{"A", []string{"A"}}, {"B", []string{"B0", "B1"}}, {"C", []string{"C"}}} {
+		t.Run(r.name, func(t *testing.T) {
+			var folders []string
+			for _, f := range r.folders {
+				folders = append(folders, filepath.Join(dir, f))
+			}
+			source := readRecordings(t, folders...)
+			for _, train := range []string{label.Timed, label.Plan} {
+				d, err := eval.Examples(t.Context(), source, source.sessions, eval.JoinOptions{TrainTruth: train, ScoreTruth: label.Timed})
+				if err != nil {
+					t.Fatal(err)
+				}
+				c, err := eval.Compare(t.Context(), d, models.Families(), eval.Options{Seed: 1})
+				if err != nil {
+					t.Fatal(err)
+				}
+				var text strings.Builder
+				if err := report.Text(&text, c); err != nil {
+					t.Fatal(err)
+				}
+				fmt.Printf("=== rig %s, trained on %s, scored on timed truth\n%s\n", r.name, train, text.String())
+				if keep := os.Getenv("STRIKEROSE_KEEP_PAGES"); keep != "" {
+					var page strings.Builder
+					if err := report.HTML(&page, c, report.Meta{Corpus: "recordings " + r.name}); err != nil {
+						t.Fatal(err)
+					}
+					if err := os.WriteFile(filepath.Join(keep, "recordings_"+r.name+"_"+train+".html"), []byte(page.String()), 0o644); err != nil {
+						t.Fatal(err)
+					}
+				}
+			}
+		})
+	}
+}
