@@ -48,7 +48,7 @@ func openFrames(h *head) (decoder, error) {
 			}
 		}
 	}
-	if d.sample(h) == 0 {
+	if h.options.Dialect == "" && d.sample(h) == 0 {
 		return nil, errors.New("no frame with the magic, size and checksum of [log.frame]: compare it with the board's program")
 	}
 	return d, nil

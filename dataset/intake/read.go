@@ -179,7 +179,11 @@ func (im *importer) enough() error {
 		list = ": " + list
 	}
 	if n < 2 {
-		return fmt.Errorf("holds no two good records as %s%s: state --dialect if this is another one", im.dialect.Name, list)
+		mend := "state --dialect if this is another one"
+		if im.dialect.Name == "frames" {
+			mend = "compare [log.frame] of the rig file with the board's program"
+		}
+		return fmt.Errorf("holds no two good records as %s%s: %s", im.dialect.Name, list, mend)
 	}
 	return fmt.Errorf("%.0f %% of the records are damaged, more than the %.0f %% tolerated%s: check the link to the board, or raise --max-damaged", 100*share, 100*most, list)
 }
@@ -425,7 +429,7 @@ func (im *importer) clipMPS2() float64 {
 	if im.accelUnit != "counts" && len(im.rec.Decimals) > 0 {
 		step = max(step, im.accelStep/powersOfTen[im.rec.Decimals[0]>>4&15])
 	}
-	return sensor.AccelRangeG*dataset.StandardGravity - step*(1+1e-6)
+	return sensor.AccelRangeG*dataset.StandardGravity*(1-1e-6) - step // readings are float32
 }
 
 // warn adds the notes that follow from what was measured.

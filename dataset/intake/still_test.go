@@ -1,0 +1,105 @@
+package intake
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"strikerose/dataset"
+	"strikerose/dataset/bearing"
+)
+
+func TestNoise(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(1, 2))
+	for _, c := range []struct{ sd, step float64 }{{0.05, 0}, {0.05, 0.01}, {0.05, 0.1}, {1, 1}, {2.5, 1}} {
+		x := make([]float32, 50000)
+		for i := range x {
+			v := 3*math.Sin(float64(i)/60) + c.sd*rnd.NormFloat64()
+			if i%1000 < 5 {
+				v += 40 // strikes
+			}
+			if c.step > 0 {
+				v = math.Round(v/c.step) * c.step
+			}
+			x[i] = float32(v)
+		}
+		want := math.Sqrt(c.sd*c.sd + c.step*c.step/12) // rounding adds its own noise
+		if got := noise(x); math.Abs(got/want-1) > 0.05 {
+			t.Errorf("noise of sd %g in steps of %g = %g, want %g", c.sd, c.step, got, want)
+		}
+	}
+	if noise(nil) != 0 || noise(make([]float32, 100)) != 0 {
+		t.Error("noise where there is none")
+	}
+}
+
+// TestSlant leans a simulated sensor and reads gravity with it.
+func TestSlant(t *testing.T) {
+	rg := testRig(t, 1000)
+	rg.Sensor.YawDeg = 30
+	m := rg.SensorToBag()
+	for _, lean := range []float64{0.5, 1.6, 8} {
+		for toward := 0.0; toward < 360; toward += 45 {
+			// The sensor's axes in the bag frame: those of the rig, turned about the
+			// horizontal axis that takes up toward the bearing.
+			b := bearing.Unit(toward)
+			to := [3]float64{imag(b), real(b), 0} // unit vector toward the bearing
+			sin, cos := math.Sincos(bearing.Rad(lean))
+			var still [3]float64
+			for k := range 3 {
+				axis := [3]float64{m[0][k], m[1][k], m[2][k]}
+				along := axis[0]*to[0] + axis[1]*to[1]
+				// Turned by the lean, the part along "to" gives -sin of itself to up,
+				// the part up keeps cos.
+				still[k] = dataset.StandardGravity * (axis[2]*cos - along*sin)
+			}
+			deg, got := slant(still, rg)
+			if math.Abs(deg-lean) > 1e-9 || math.Abs(bearing.Diff(got, toward)) > 1e-9 {
+				t.Errorf("lean of %g degrees toward %g: slant %g toward %g", lean, toward, deg, got)
+			}
+		}
+	}
+}
+
+func TestRest(t *testing.T) {
+	rg := testRig(t, 1000)
+	sig := testSignal(20000, 1000, 5000, 8)
+	res := mustRead(t, encode("counts-csv", sig), rg, Options{})
+	s := res.Session
+	want := [3]float64{20, -35, 2048}
+	for k := range 3 {
+		if d := math.Abs(s.StillMPS2[k]/dataset.StandardGravity*2048 - want[k]); d > 1 {
+			t.Errorf("still reading of axis %d is off by %.2f counts", k, d)
+		}
+		if n := s.NoiseMPS2[k] / dataset.StandardGravity * 2048; math.Abs(n-8) > 0.6 {
+			t.Errorf("noise of axis %d is %.2f counts, want 8", k, n)
+		}
+		if n := bearing.Deg(s.NoiseRadps[k]) * 16.384; math.Abs(n-2) > 0.2 {
+			t.Errorf("noise of gyroscope axis %d is %.2f counts, want 2", k, n)
+		}
+	}
+	if s.StillS < 2.5 || s.StillS > 4 {
+		t.Errorf("%g s at rest, want 3", s.StillS)
+	}
+	restless := sig.Slice(3100, 20000)
+	res = mustRead(t, encode("counts-csv", &restless), rg, Options{})
+	if len(res.Notes) == 0 || res.Session.StillS != 0 {
+		t.Errorf("%g s at rest of a restless log, notes %q", res.Session.StillS, res.Notes)
+	}
+}
+
+func TestClipping(t *testing.T) {
+	rg := testRig(t, 1000)
+	sig := testSignal(5000, 1000, 5000, 8)
+	full := float32(32767.0 / 2048 * dataset.StandardGravity)
+	for i, k := range []int{1000, 1001, 2000} {
+		sig.A[i%3][k] = full
+	}
+	sig.A[2][3000] = -32768.0 / 2048 * dataset.StandardGravity
+	sig.A[1][4000] = 32000.0 / 2048 * dataset.StandardGravity // not clipped
+	for _, d := range allDialects() {
+		if got := mustRead(t, encode(d, sig), rg, Options{}).Session.ClippedSamples; got != 4 {
+			t.Errorf("%s: %d clipped samples, want 4", d, got)
+		}
+	}
+}
