@@ -105,7 +105,8 @@ func (c Claim) AboutStrike() bool { return !c.Complete && !c.Retract }
 
 // ContentID works out the ID that fits a claim's content: the start of a hash
 // over everything but ID and At. The same statement made twice has the same
-// ID, whenever it was made.
+// ID, whenever it was made. (New fields of Claim must be left out of the JSON
+// where empty, or the IDs of old journals would no longer fit.)
 func (c Claim) ContentID() string {
 	c.ID, c.At = "", time.Time{}
 	return hash(c)
