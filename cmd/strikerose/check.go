@@ -32,26 +32,32 @@ func runCheck(ctx context.Context, a *app) error {
 	if err != nil {
 		return err
 	}
-	bad := 0
+	faults, bad := 0, 0
 	var rows [][]string
 	for _, p := range problems {
-		if p.Severity == corpus.Error {
+		switch p.Severity {
+		case corpus.Error:
 			bad++
+			faults++
+		case corpus.Warning:
+			faults++
 		}
 		rows = append(rows, []string{string(p.Severity), p.Where, p.What, p.Fix})
 	}
-	switch {
-	case len(problems) > 0 || a.json:
-		err = a.table(problems, []string{"severity", "where", "what", "to mend"}, rows)
-	default:
-		sessions, e := c.Sessions()
-		if e != nil {
-			return e
+	if len(problems) > 0 || a.json {
+		if err := a.table(problems, []string{"severity", "where", "what", "to mend"}, rows); err != nil {
+			return err
+		}
+	}
+	if bad > 0 {
+		return fmt.Errorf("check: %s: %s", a.dir, counted(bad, "error"))
+	}
+	if faults == 0 {
+		sessions, err := c.Sessions()
+		if err != nil {
+			return err
 		}
 		a.note("%s: %s, no faults", a.dir, counted(len(sessions), "session"))
 	}
-	if err == nil && bad > 0 {
-		err = fmt.Errorf("check: %s: %s", a.dir, counted(bad, "error"))
-	}
-	return err
+	return nil
 }

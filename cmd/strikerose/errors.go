@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 )
 
 // usageError is a command line that cannot be understood: exit status 2.
@@ -69,7 +70,8 @@ func need(cmd *cobra.Command, flags ...string) error {
 			if f.Shorthand != "" {
 				form = "-" + f.Shorthand
 			}
-			return usagef(cmd, "%s is missing: %s", form, f.Usage)
+			_, usage := pflag.UnquoteUsage(f)
+			return usagef(cmd, "%s is missing: %s", form, usage)
 		}
 	}
 	return nil

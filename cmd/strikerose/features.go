@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 	"strikerose/dataset"
 	"strikerose/dataset/corpus"
+	"strikerose/eval"
 	"strikerose/features"
 )
 
@@ -69,7 +70,7 @@ func featureSession(ctx context.Context, c *corpus.Corpus, s dataset.Session) (i
 	if err != nil {
 		return 0, err
 	}
-	windows, err := sessionWindows(ctx, c, s)
+	windows, err := sessionWindows(ctx, c, s, eval.WholeWindow())
 	if err != nil {
 		return 0, err
 	}

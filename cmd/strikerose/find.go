@@ -8,7 +8,6 @@ import (
 	"github.com/spf13/cobra"
 	"strikerose/dataset"
 	"strikerose/dataset/corpus"
-	"strikerose/eval"
 	"strikerose/features"
 	"strikerose/features/chain"
 )
@@ -70,7 +69,7 @@ func runFind(ctx context.Context, a *app, sel selection) error {
 // label table in line with them.
 func findSession(ctx context.Context, c *corpus.Corpus, s dataset.Session) (found, error) {
 	f := found{Session: s.Name, Rig: s.Rig}
-	windows, err := sessionWindows(ctx, c, s)
+	windows, err := sessionWindows(ctx, c, s, chain.Options{}) // no longer than the finder itself needs
 	if err != nil {
 		return f, err
 	}
@@ -92,7 +91,7 @@ func findSession(ctx context.Context, c *corpus.Corpus, s dataset.Session) (foun
 }
 
 // sessionWindows sends a session's samples through the chain.
-func sessionWindows(ctx context.Context, c *corpus.Corpus, s dataset.Session) ([]*dataset.Window, error) {
+func sessionWindows(ctx context.Context, c *corpus.Corpus, s dataset.Session, o chain.Options) ([]*dataset.Window, error) {
 	r, err := c.Rig(s.Rig)
 	if err != nil {
 		return nil, err
@@ -101,7 +100,7 @@ func sessionWindows(ctx context.Context, c *corpus.Corpus, s dataset.Session) ([
 	if err != nil {
 		return nil, err
 	}
-	windows, err := chain.Run(ctx, r, sig, eval.WholeWindow())
+	windows, err := chain.Run(ctx, r, sig, o)
 	if err != nil {
 		return nil, fmt.Errorf("session %s: %w", s.Name, err)
 	}

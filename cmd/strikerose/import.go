@@ -147,8 +147,8 @@ type importer struct {
 }
 
 // one imports a log. The session's lock is held throughout. The corpus is
-// touched only after the whole log has been decoded: first the log as it came
-// is kept, then the rig, then the session, so that what is cut off in between
+// touched only after the whole log has been decoded: first the rig
+// is kept, then the log as it came, then the session, so that what is cut off in between
 // leaves the old session in place.
 func (im *importer) one(ctx context.Context, log logFile, name string) (res *intake.Result, err error) {
 	if err := corpus.ValidName(name); err != nil {
@@ -188,6 +188,9 @@ func (im *importer) decode(ctx context.Context, log logFile) (*intake.Result, er
 }
 
 func (im *importer) store(ctx context.Context, log logFile, res *intake.Result) error {
+	if err := im.corpus.PutRig(im.rig); err != nil {
+		return err
+	}
 	f, err := os.Open(log.path)
 	if err != nil {
 		return err
@@ -199,9 +202,6 @@ func (im *importer) store(ctx context.Context, log logFile, res *intake.Result) 
 	}
 	if sha != res.Session.LogSHA256 {
 		return fmt.Errorf("%s: changed while it was read: import it again when the board has finished writing", log.name)
-	}
-	if err := im.corpus.PutRig(im.rig); err != nil {
-		return err
 	}
 	return im.corpus.PutSession(ctx, res.Session, &res.Signal, im.force)
 }

@@ -85,7 +85,7 @@ func runLabelPlan(ctx context.Context, a *app, f labelPlanFlags, path string) er
 		if err != nil {
 			return err
 		}
-		windows, err := sessionWindows(ctx, c, s)
+		windows, err := sessionWindows(ctx, c, s, eval.WholeWindow())
 		if err != nil {
 			return err
 		}
@@ -130,5 +130,5 @@ func runLabelPlan(ctx context.Context, a *app, f labelPlanFlags, path string) er
 
 // sameStrikes tells whether windows are those of strikes.
 func sameStrikes(windows []*dataset.Window, strikes []dataset.Strike) bool {
-	return slices.EqualFunc(windows, strikes, func(w *dataset.Window, s dataset.Strike) bool { return w.Strike == s })
+	return slices.EqualFunc(windows, strikes, func(w *dataset.Window, s dataset.Strike) bool { return w.Strike.OnsetNs == s.OnsetNs })
 }

@@ -72,6 +72,9 @@ func runTrain(ctx context.Context, a *app, f trainFlags) error {
 		d, t.Why, err = eval.TrainAuto(ctx, data, models.Families(), eval.AutoOptions{Seed: a.seed, Progress: p})
 		p.Done()
 	} else {
+		if len(data.TrainingExamples()) == 0 && family.Kind == models.Fitted {
+			return withHint(fmt.Errorf("train: no strike found has a label of truth %s to learn from", f.truth), "strikerose label plan, or label truth, gives labels")
+		}
 		d, err = family.Fit(ctx, data.TrainingExamples(), a.seed)
 	}
 	if err != nil {
