@@ -41,8 +41,10 @@ type Params struct {
 	Short  int // length of the short boxcar, samples
 	Long   int // length of the long boxcar, samples
 
-	Collect int // samples collected after the trigger before the decision
-	Settle  int // samples after the short difference's largest that the decision waits for
+	Lag     int // samples by which the long difference lags the short one
+	Collect int // least samples collected after the trigger before the decision
+	Settle  int // least samples after the largest short difference
+	Longest int // most samples collected after the trigger
 	Dead    int // samples after a strike's onset in which no other is looked for
 	Before  int // stretch before mid-contact in which the onset may lie
 	Snatch  int // samples after a strike within which the chain may snatch
@@ -67,9 +69,14 @@ const (
 	// answer to 24 ms, three long ones to 72 ms: a contact answers more to the
 	// first, a push or the bag's rocking more to the second.
 	longTimes = 3
-	// collectMs holds a whole contact (30 ms at most) and the first instants
-	// after it, from which a push is told.
-	collectMs = 45
+	// An event is collected for collectMs at least, and until its largest short
+	// difference lies settleMs back: then contact is over, the long difference,
+	// which lags by half the boxcars' difference in length, has answered, and a
+	// shove shows that it goes on. longestMs ends it in any case, so that a
+	// strike whose event something else has triggered is still seen whole.
+	collectMs = 30
+	settleMs  = 25
+	longestMs = 90
 	// deadMs: nobody lands two blows within 120 ms with enough force to be
 	// told apart, and the second difference of the first has died down.
 	deadMs = 120
@@ -144,6 +151,7 @@ func paramsFor(c Config) (Params, error) {
 		RateHz:    c.RateHz,
 		Short:     max(2, samples(shortMs, c.RateHz)),
 		Collect:   samples(collectMs, c.RateHz),
+		Longest:   samples(longestMs, c.RateHz),
 		Dead:      samples(deadMs, c.RateHz),
 		Before:    samples(beforeMs, c.RateHz),
 		Snatch:    samples(snatchMs, c.RateHz),
@@ -153,8 +161,8 @@ func paramsFor(c Config) (Params, error) {
 		StartMPS2: startDensity * math.Sqrt(c.RateHz/2),
 	}
 	p.Long = longTimes * p.Short
-	// The long difference lags the short one by half their difference in length.
-	p.Settle = 3 * (p.Long - p.Short) / 2
+	p.Lag = 3 * (p.Long - p.Short) / 2
+	p.Settle = max(p.Lag, samples(settleMs, c.RateHz))
 	// The second difference of k-means of white noise has variance (1 + 1/4 +
 	// 1/4)/k.
 	p.PerNoise = noiseTimes * math.Sqrt(1.5/float64(p.Short))

@@ -67,14 +67,9 @@ func (p Params) back() int {
 	return max(3*p.Long, 3*p.Short+p.Before+samples(tailBaseFromMs, p.RateHz)) + 2
 }
 
-// longest is how many samples after the trigger an event may last: twice the
-// usual, so that a strike whose event something else has triggered is seen
-// whole.
-func (p Params) longest() int { return 2 * p.Collect }
-
 // Span is how many samples an event holds at most. An event's onset is never
 // further back than that when it is decided.
-func (p Params) Span() int { return p.back() + p.longest() + 1 }
+func (p Params) Span() int { return p.back() + p.Longest + 1 }
 
 func newEvent(p Params) event {
 	return event{
@@ -99,7 +94,7 @@ func (e *event) measure() {
 		}
 		e.vertical = max(e.vertical, math.Abs(d[2]))
 	}
-	for n := e.trig; n < min(len(e.x), e.shortAt+e.p.Settle+1); n++ {
+	for n := e.trig; n < min(len(e.x), e.shortAt+e.p.Lag+1); n++ {
 		e.long = max(e.long, across2(e.sums.second(n, k3)))
 	}
 	e.raw, e.rawAt = e.rawLargest(-1, 0)

@@ -120,7 +120,7 @@ func (f *Finder) advance(a [3]float64, noise float64) (Event, bool) {
 		if size2 > f.most2 {
 			f.most2, f.mostAt = size2, n
 		}
-		if n >= f.trig+int64(f.p.Collect) && n >= f.mostAt+int64(f.p.Settle) || n == f.trig+int64(f.p.longest()) {
+		if n >= f.trig+int64(f.p.Collect) && n >= f.mostAt+int64(f.p.Settle) || n == f.trig+int64(f.p.Longest) {
 			f.collecting = false
 			return f.decide(n, noise), true
 		}
