@@ -193,20 +193,27 @@ func (c *Corpus) Signal(ctx context.Context, session string) (*dataset.Signal, e
 	return sig, err
 }
 
-// load reads a session's row and samples, which must belong together.
-func (c *Corpus) load(ctx context.Context, session string) (dataset.Session, *dataset.Signal, error) {
-	for last := false; ; last = true {
-		p, err := c.find(session)
-		if err != nil {
-			return dataset.Session{}, nil, err
-		}
-		s, sig, err := c.loadAt(ctx, p)
-		if err == nil || last || ctx.Err() != nil {
-			return s, sig, err
-		}
-		// A writer may have replaced or moved the session between the two
-		// reads: look once more.
+// load reads a session's row and samples, which must belong together. Where
+// they do not, a writer may be between two renames: a second look is taken
+// under the lock that it holds, if the corpus lets this process lock at all.
+func (c *Corpus) load(ctx context.Context, session string) (s dataset.Session, sig *dataset.Signal, err error) {
+	p, err := c.find(session)
+	if err != nil {
+		return s, nil, err
 	}
+	s, sig, err = c.loadAt(ctx, p)
+	if err == nil || ctx.Err() != nil {
+		return s, sig, err
+	}
+	release, lockErr := c.lockCatalogue(ctx)
+	if lockErr != nil {
+		return s, nil, err
+	}
+	defer func() { err = errors.Join(err, release()) }()
+	if p, err = c.find(session); err != nil {
+		return s, nil, err
+	}
+	return c.loadAt(ctx, p)
 }
 
 func (c *Corpus) loadAt(ctx context.Context, p place) (s dataset.Session, sig *dataset.Signal, err error) {

@@ -1,0 +1,285 @@
+package corpus
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"reflect"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+)
+
+// TestCrashAtEveryStep stops a change after each of its steps; whoever opens
+// the corpus next finishes it, and the result is the same each time.
+func TestCrashAtEveryStep(t *testing.T) {
+	whole := fixture(t)
+	ctx := t.Context()
+	rename := func(c *Corpus, ch *change) error {
+		from := place{"garage-r1", "monday"}
+		s, _, err := c.loadRow(from)
+		if err != nil {
+			return err
+		}
+		s.Name = "wednesday"
+		return errors.Join(c.stageMove(ctx, ch, from, &s), c.finishMove(ch, from, place{"garage-r1", "wednesday"}))
+	}
+	var done map[string]string
+	for after := 0; ; after++ {
+		c := copyOf(t, whole)
+		ch := &change{About: "a test"}
+		if err := rename(c, ch); err != nil {
+			t.Fatal(err)
+		}
+		if after > len(ch.Steps) {
+			break
+		}
+		data, err := json.Marshal(ch)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := writeFile(c.path(pendingDir+"/0.json"), data); err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range ch.Steps[:after] {
+			if err := c.carryOut(s); err != nil {
+				t.Fatal(err)
+			}
+		}
+		again, err := Open(c.Dir())
+		if err != nil {
+			t.Fatalf("after %d steps: %v", after, err)
+		}
+		requireProblems(t, again)
+		files := filesOf(t, again)
+		if done == nil {
+			done = files
+		} else if !reflect.DeepEqual(done, files) {
+			t.Errorf("after %d steps: another result", after)
+		}
+	}
+}
+
+// TestCrashBeforeTheNote: what was staged for a change that was never written
+// down is left over, ignored, and removed by the next writer.
+func TestCrashBeforeTheNote(t *testing.T) {
+	c := fixture(t)
+	s, sig := testSignal("monday", testRig(t, "garage", true), 50, 3)
+	ch := new(change)
+	if _, err := c.stageSamples(t.Context(), ch, &s, sig); err != nil {
+		t.Fatal(err)
+	}
+	requireProblems(t, c, want{Note, Leftover, ch.Steps[0].Move})
+	if got, err := c.Signal(t.Context(), "monday"); err != nil || got.Len() != 2500 {
+		t.Errorf("the old session is not read: %v", err)
+	}
+	keepRaw(t, c, &s)
+	if err := c.PutSession(t.Context(), s, sig, true); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := os.Stat(c.path(ch.Steps[0].Move)); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("the leftover is still there: %v", err)
+	}
+}
+
+func TestPendingNoteRefused(t *testing.T) {
+	for name, note := range map[string]string{
+		"not JSON": "{",
+		"outside":  `{"about":"x","steps":[{"remove":"../victim"}]}`,
+		"absolute": `{"about":"x","steps":[{"move":"/etc/passwd","to":"x"}]}`,
+		"empty":    `{"about":"x","steps":[{}]}`,
+	} {
+		c := newCorpus(t)
+		victim := filepath.Join(c.Dir(), "..", "victim")
+		if err := errors.Join(os.WriteFile(victim, nil, 0o666), writeFile(c.path(pendingDir+"/0.json"), []byte(note))); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := Open(c.Dir()); err == nil || !strings.Contains(err.Error(), pendingDir) {
+			t.Errorf("%s: got %v, want an error that names %s", name, err, pendingDir)
+		}
+		if _, err := os.Stat(victim); err != nil {
+			t.Errorf("%s: a file outside the corpus is gone", name)
+		}
+	}
+}
+
+const importerVariable = "STRIKEROSE_TEST_IMPORT_INTO"
+
+// TestImporterProcess is not a test of its own: TestKilledImporter runs it as
+// the process that it kills.
+func TestImporterProcess(t *testing.T) {
+	dir := os.Getenv(importerVariable)
+	if dir == "" {
+		t.Skip("only runs as the child of TestKilledImporter")
+	}
+	c, err := OpenOrCreate(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rg := testRig(t, "garage", true)
+	if err := c.PutRig(rg); err != nil {
+		t.Fatal(err)
+	}
+	fmt.Println("ready")
+	for i := 0; ; i++ {
+		s, sig := testSignal(fmt.Sprintf("s%d", i%7), rg, 3000, uint64(i))
+		keepRaw(t, c, &s)
+		if err := c.PutSession(context.Background(), s, sig, true); err != nil {
+			t.Fatal(err)
+		}
+		if err := c.PutStrikes(context.Background(), s.Name, testStrikes(5), Made{}); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// TestKilledImporter kills a busy importer again and again: the corpus never
+// has a fault, and every session that is there is whole.
+func TestKilledImporter(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "bag")
+	for round := range 12 {
+		child := exec.Command(os.Args[0], "-test.run=^TestImporterProcess$")
+		child.Env = append(os.Environ(), importerVariable+"="+dir)
+		out, err := child.StdoutPipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := child.Start(); err != nil {
+			t.Fatal(err)
+		}
+		ready := make([]byte, 5)
+		if _, err := out.Read(ready); err != nil || !bytes.Equal(ready, []byte("ready")) {
+			t.Fatalf("importer said %q, %v", ready, err)
+		}
+		time.Sleep(time.Duration(3+round*17) * time.Millisecond)
+		if err := child.Process.Kill(); err != nil {
+			t.Fatal(err)
+		}
+		child.Wait()
+		c, err := Open(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, p := range problemsOf(t, c) {
+			if p.Severity != Note {
+				t.Errorf("round %d:%s", round, describe([]Problem{p}))
+			}
+		}
+	}
+}
+
+func TestReadOnly(t *testing.T) {
+	if runtime.GOOS == "windows" || os.Geteuid() == 0 {
+		t.Skip("permissions do not bind this user")
+	}
+	c := fixture(t)
+	err := filepath.WalkDir(c.Dir(), func(name string, d fs.DirEntry, err error) error {
+		if err == nil && d.IsDir() {
+			err = os.Chmod(name, 0o555)
+			t.Cleanup(func() { os.Chmod(name, 0o755) })
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	requireReadOnly(t, c)
+}
+
+// requireReadOnly: everything can be read, and writing says what to do.
+func requireReadOnly(t *testing.T, c *Corpus) {
+	t.Helper()
+	c, err := Open(c.Dir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	requireProblems(t, c)
+	if _, err := c.Signal(t.Context(), "monday"); err != nil {
+		t.Error(err)
+	}
+	s, sig := testSignal("new", testRig(t, "garage", true), 50, 3)
+	_, _, rawErr := c.KeepRaw(t.Context(), strings.NewReader("log"))
+	for what, err := range map[string]error{
+		"PutSession": c.PutSession(t.Context(), s, sig, false),
+		"PutStrikes": c.PutStrikes(t.Context(), "monday", nil, Made{}),
+		"PutRig":     c.PutRig(testRig(t, "new", true)),
+		"KeepRaw":    rawErr,
+	} {
+		if err == nil || !strings.Contains(err.Error(), "cannot be written") {
+			t.Errorf("%s: got %v, want an error that says the corpus cannot be written", what, err)
+		}
+	}
+}
+
+// mount makes a small file system of its own, where the test may do that.
+func mount(t *testing.T, options string) string {
+	t.Helper()
+	if runtime.GOOS != "linux" || os.Geteuid() != 0 {
+		t.Skip("mounting a file system takes root on Linux")
+	}
+	dir := t.TempDir()
+	if out, err := exec.Command("mount", "-t", "tmpfs", "-o", options, "tmpfs", dir).CombinedOutput(); err != nil {
+		t.Skipf("no file system can be mounted here: %v: %s", err, out)
+	}
+	t.Cleanup(func() {
+		if out, err := exec.Command("umount", dir).CombinedOutput(); err != nil {
+			t.Errorf("umount: %v: %s", err, out)
+		}
+	})
+	return dir
+}
+
+func TestReadOnlyMount(t *testing.T) {
+	dir := mount(t, "size=8m")
+	if err := os.CopyFS(filepath.Join(dir, "bag"), os.DirFS(fixture(t).Dir())); err != nil {
+		t.Fatal(err)
+	}
+	if out, err := exec.Command("mount", "-o", "remount,ro", dir).CombinedOutput(); err != nil {
+		t.Skipf("no remount here: %v: %s", err, out)
+	}
+	requireReadOnly(t, &Corpus{dir: filepath.Join(dir, "bag")})
+}
+
+func TestFullDisk(t *testing.T) {
+	dir := filepath.Join(mount(t, "size=2m"), "bag")
+	c, err := OpenOrCreate(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rg := testRig(t, "garage", true)
+	if err := c.PutRig(rg); err != nil {
+		t.Fatal(err)
+	}
+	put := func(name string, n int) error {
+		s, sig := testSignal(name, rg, n, uint64(len(name)))
+		s.LogSHA256 = ""
+		return c.PutSession(t.Context(), s, sig, true)
+	}
+	if err := put("small", 20_000); err != nil {
+		t.Fatal(err)
+	}
+	before := filesOf(t, c)
+	for what, err := range map[string]error{
+		"new session":      put("large", 200_000),
+		"replaced session": put("small", 200_000),
+		"log":              func() error { _, _, err := c.KeepRaw(t.Context(), noise(4<<20)); return err }(),
+	} {
+		if err == nil || !strings.Contains(err.Error(), "disk is full") || !strings.Contains(err.Error(), "nothing was changed") {
+			t.Errorf("%s: got %v, want an error that says the disk is full", what, err)
+		}
+	}
+	if !reflect.DeepEqual(before, filesOf(t, c)) {
+		t.Error("a failed write left something behind or changed something")
+	}
+	requireProblems(t, c)
+	if err := put("tiny", 1000); err != nil {
+		t.Errorf("there was room for this: %v", err)
+	}
+}
