@@ -88,7 +88,12 @@ func (r recipe) fit(ctx context.Context, ex []Example, seed uint64) (Detector, e
 		m.Certainty = r.prior
 	}
 	if n > 0 {
-		m.Scores = append([]Score{scores[best]}, slices.Delete(scores, best, best+1)...)
+		m.Scores = append(m.Scores, scores[best])
+		for i, s := range scores {
+			if i != best {
+				m.Scores = append(m.Scores, s)
+			}
+		}
 	}
 	m.info = r.describe(made, m.Certainty)
 	return m, nil
