@@ -118,15 +118,26 @@ type Pair struct {
 	Distinct   bool    `json:"distinct"`   // told apart at the comparison's level
 }
 
-// Tied tells whether a detector cannot be told apart from the best one by a
-// measure. The best one itself is not tied unless another one is tied with it.
-func (g Group) Tied(detector, measure string) bool {
+// Marks of how a detector stands in a group by a measure.
+const (
+	MarkBest = "*" // least mean error
+	MarkTied = "~" // cannot be told from the best
+)
+
+// Mark tells how a detector stands by one of the measures that detectors are
+// ranked by: MarkBest, MarkTied, or "" where it is told apart from the best or
+// not compared.
+func (g Group) Mark(detector, measure string) string {
 	for _, p := range g.Pairs {
-		if p.Measure == measure && !p.Distinct && (p.Other == detector || p.Best == detector) {
-			return true
+		switch {
+		case p.Measure != measure:
+		case p.Best == detector:
+			return MarkBest
+		case p.Other == detector && !p.Distinct:
+			return MarkTied
 		}
 	}
-	return false
+	return ""
 }
 
 // Floor is the part of the mean errors that is the labels' own.

@@ -153,7 +153,7 @@ func buildSection(c *eval.Comparison, g eval.Group, tableOnly bool) (htmlSection
 		h := htmlRow{Name: row.Detector, Kind: kind[row.Detector]}
 		for _, col := range tableColumns() {
 			f := row.Figure(col.measure)
-			cell := htmlCell{Mark: mark(g, row.Detector, col.measure), Value: number(f.Value, col.scale, col.digits)}
+			cell := htmlCell{Mark: g.Mark(row.Detector, col.measure), Value: number(f.Value, col.scale, col.digits)}
 			if col.doubt {
 				cell.Interval = interval(f, col.scale, col.digits)
 			}
@@ -233,7 +233,7 @@ func breakTable(c *eval.Comparison, rig, measure, title string, scale float64) h
 		for _, g := range groups {
 			f := rowOf(g, d.Name).Figure(measure)
 			any = any || f.Known()
-			row.Cells = append(row.Cells, htmlCell{mark(g, d.Name, measure), number(f.Value, scale, 1), interval(f, scale, 1)})
+			row.Cells = append(row.Cells, htmlCell{g.Mark(d.Name, measure), number(f.Value, scale, 1), interval(f, scale, 1)})
 		}
 		if any {
 			out.Rows = append(out.Rows, row)

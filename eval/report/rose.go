@@ -47,7 +47,7 @@ func newRose(scores []eval.Score, faces int) rose {
 // Plot draws the rose into the canvas. It implements plot.Plotter.
 func (r rose) Plot(c draw.Canvas, _ *plot.Plot) {
 	centre := vg.Point{X: (c.Min.X + c.Max.X) / 2, Y: (c.Min.Y + c.Max.Y) / 2}
-	radius := min(c.Max.X-c.Min.X, c.Max.Y-c.Min.Y)/2 - 1.7*fontSize
+	radius := min(c.Max.X-c.Min.X, c.Max.Y-c.Min.Y)/2 - 2.6*fontSize
 	at := func(deg float64, share float64) vg.Point { // share is that of the rim's radius
 		s, k := math.Sincos(bearing.Rad(deg))
 		return vg.Point{X: centre.X + radius*vg.Length(share*s), Y: centre.Y + radius*vg.Length(share*k)}
@@ -129,5 +129,5 @@ func roseSVG(detector string, r rose, summary string) (template.HTML, error) {
 	p.BackgroundColor = nil
 	p.Add(r)
 	title := fmt.Sprintf("Rose of the bearing errors of %s, seen from above: %s", detector, summary)
-	return inline(165, 165, title, func(c draw.Canvas) { p.Draw(c) })
+	return inline(185, 185, title, func(c draw.Canvas) { p.Draw(c) })
 }

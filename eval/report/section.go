@@ -57,7 +57,7 @@ func (s section) landed() string {
 	}
 	var parts []string
 	for f := 1; f <= s.faces; f++ {
-		parts = append(parts, fmt.Sprintf("face %d %d", f, count[f]))
+		parts = append(parts, fmt.Sprintf("face %d: %d", f, count[f]))
 	}
 	return strings.Join(parts, ", ")
 }

@@ -14,12 +14,14 @@ import (
 )
 
 // side is a plotter of errors on the bag seen from the side: up is the true
-// height, left and right the error. The error's axis goes with the square
-// root, so that errors of all sizes can be read.
+// height, left and right the error. The error's axis is linear near no error
+// and logarithmic far out (inverse hyperbolic sine), so that errors of all
+// sizes can be read.
 type side struct {
 	points  []sidePoint
 	ticks   []float64 // of the error, both signs are drawn
 	most    float64   // error at the edge
+	bend    float64   // error at which the axis turns from linear to logarithmic
 	guides  []float64 // errors at which a line is drawn, both signs
 	unit    string
 	lengthM float64 // of the bag
@@ -37,15 +39,13 @@ type bandEdge struct {
 	fromM, toM float64
 }
 
-func root(x float64) float64 { return math.Copysign(math.Sqrt(math.Abs(x)), x) }
-
 // Plot draws the chart into the canvas. It implements plot.Plotter.
 func (s side) Plot(c draw.Canvas, _ *plot.Plot) {
 	left, right := c.Min.X+1.9*fontSize, c.Max.X-0.6*fontSize
 	bottom, top := c.Min.Y+3.4*fontSize, c.Max.Y-0.8*fontSize
 	x := func(err float64) vg.Length {
 		err = max(-s.most, min(s.most, err))
-		return left + (right-left)*vg.Length(0.5+0.5*root(err)/math.Sqrt(s.most))
+		return left + (right-left)*vg.Length(0.5+0.5*math.Asinh(err/s.bend)/math.Asinh(s.most/s.bend))
 	}
 	y := func(heightM float64) vg.Length {
 		heightM = max(0, min(s.lengthM, heightM))
@@ -108,7 +108,7 @@ func rectangle(x0, y0, x1, y1 vg.Length) vg.Path {
 // centimetres.
 func bearingSide(section section, scores []eval.Score) side {
 	half := 180 / float64(section.faces)
-	s := side{ticks: []float64{0, 10, 30, 60, 120}, most: 180, guides: []float64{half, eval.FlipDeg},
+	s := side{ticks: []float64{0, 10, 30, 120}, most: 200, bend: 5, guides: []float64{half, eval.FlipDeg},
 		unit: "bearing error, degrees", lengthM: section.lengthM, bands: section.bands}
 	for j, i := range section.strikes {
 		if e, h := scores[j].BearingErrDeg, section.c.Strikes[i].Truth.HeightM; !math.IsNaN(e) && !math.IsNaN(h) {
@@ -119,11 +119,8 @@ func bearingSide(section section, scores []eval.Score) side {
 }
 
 func heightSide(section section, scores []eval.Score) side {
-	s := side{ticks: []float64{0, 5, 20, 50}, most: 100 * section.lengthM,
+	s := side{ticks: []float64{0, 5, 20, 50}, most: min(80, 100*section.lengthM), bend: 4,
 		unit: "height error, cm", lengthM: section.lengthM, bands: section.bands}
-	if s.most > 80 {
-		s.most = 80
-	}
 	for j, i := range section.strikes {
 		if e, h := scores[j].HeightErrM, section.c.Strikes[i].Truth.HeightM; !math.IsNaN(e) && !math.IsNaN(h) {
 			colour := wrong
@@ -141,5 +138,5 @@ func sideSVG(title string, s side) (template.HTML, error) {
 	p.HideAxes()
 	p.BackgroundColor = nil
 	p.Add(s)
-	return inline(190, 165, title, func(c draw.Canvas) { p.Draw(c) })
+	return inline(190, 170, title, func(c draw.Canvas) { p.Draw(c) })
 }

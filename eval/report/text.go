@@ -87,10 +87,10 @@ func (t *textWriter) mainTable(g eval.Group) {
 	for _, row := range g.Rows {
 		b, h := row.Figure(eval.BearingMAE), row.Figure(eval.HeightMAE)
 		t.line("%s%1s%5s %-12s%6s%6s%5s %1s%5s %-12s%4s", t.name(row.Detector),
-			mark(g, row.Detector, eval.BearingMAE), number(b.Value, 1, 1), interval(b, 1, 1),
+			g.Mark(row.Detector, eval.BearingMAE), number(b.Value, 1, 1), interval(b, 1, 1),
 			number(row.Figure("bearing_p95_deg").Value, 1, 1),
 			number(row.Figure("flip_share").Value, 100, 1), number(row.Figure("right_face_share").Value, 100, 0),
-			mark(g, row.Detector, eval.HeightMAE), number(h.Value, 100, 1), interval(h, 100, 1),
+			g.Mark(row.Detector, eval.HeightMAE), number(h.Value, 100, 1), interval(h, 100, 1),
 			number(row.Figure("right_band_share").Value, 100, 0))
 	}
 }
@@ -167,7 +167,7 @@ func (t *textWriter) breakdown(rig, measure, title string, scale float64) {
 			for _, g := range part {
 				cell := "-"
 				if f := rowOf(g, d.Name).Figure(measure); f.Known() {
-					cell, any = mark(g, d.Name, measure)+number(f.Value, scale, 1), true
+					cell, any = g.Mark(d.Name, measure)+number(f.Value, scale, 1), true
 				}
 				line += fmt.Sprintf(" %8s", cell)
 			}

@@ -7,29 +7,6 @@ import (
 	"strikerose/eval"
 )
 
-// Marks of the tables.
-const (
-	markBest = "*"
-	markTied = "~"
-)
-
-// mark tells how a detector stands in a group by a measure: the best one, one
-// that cannot be told from it, or neither.
-func mark(g eval.Group, detector, measure string) string {
-	for _, p := range g.Pairs {
-		if p.Measure != measure {
-			continue
-		}
-		if p.Best == detector {
-			return markBest
-		}
-		if p.Other == detector && !p.Distinct {
-			return markTied
-		}
-	}
-	return ""
-}
-
 func rowOf(g eval.Group, detector string) eval.Row {
 	for _, r := range g.Rows {
 		if r.Detector == detector {
@@ -150,7 +127,7 @@ func leader(g eval.Group, measure, what, unit string, scale float64) string {
 	}
 	var tied []string
 	for _, r := range g.Rows {
-		if mark(g, r.Detector, measure) == markTied {
+		if g.Mark(r.Detector, measure) == eval.MarkTied {
 			tied = append(tied, r.Detector)
 		}
 	}
@@ -172,7 +149,7 @@ func notes(c *eval.Comparison) []string {
 	}
 	if compared > 0 {
 		out = append(out, fmt.Sprintf("%s least mean error; %s cannot be told from it on the same strikes (sign-flip test over resampling units, two-sided at %.3g %%, Holm-corrected for %s with the best).",
-			markBest, markTied, 100-100*c.Level, plural(compared, "comparison")))
+			eval.MarkBest, eval.MarkTied, 100-100*c.Level, plural(compared, "comparison")))
 	}
 	out = append(out, fmt.Sprintf("Intervals hold %.3g %%: bootstrap over resampling units, %d resamples; bias-corrected and accelerated, percentile for medians and percentiles, exact where a share is 0 or 100 %%.", 100*c.Level, c.Resamples))
 	out = append(out, sentence("Truth: "+c.Floor.Note))
@@ -202,7 +179,7 @@ func tooFew(c *eval.Comparison) string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return "Warning: too few resampling units to tell any difference from chance, whatever its size, so that " + markTied + " says nothing there: " + strings.Join(parts, "; ") + "."
+	return "Warning: too few resampling units to tell any difference from chance, whatever its size, so that " + eval.MarkTied + " says nothing there: " + strings.Join(parts, "; ") + "."
 }
 
 func sentence(s string) string { return strings.TrimSuffix(s, ".") + "." }
