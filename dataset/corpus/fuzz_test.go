@@ -75,7 +75,7 @@ func TestFlippedBehindTheSeal(t *testing.T) {
 			t.Fatal(err)
 		}
 		read := all[table+" behind the seal"]
-		step := 1 + len(file)/1500
+		step := 1 + len(file)/400
 		for at := 0; at < len(file); at += step {
 			for _, bits := range []byte{0x01, 0x80, 0xff} {
 				file[at] ^= bits
