@@ -39,11 +39,11 @@ func TestAlign(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var sum tally
-			for seed := range uint64(4) {
+			for seed := range uint64(3) {
 				b := usual
 				c.change(&b)
-				entries, finds, orders := made(seed, 80, b)
-				a, err := Align(t.Context(), entries, finds, Options{Faces: 6})
+				entries, finds, orders := made(seed, 70, b)
+				a, err := Align(t.Context(), entries, finds, Options{Faces: 6, AnyOrder: true})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -59,8 +59,8 @@ func TestAlign(t *testing.T) {
 }
 
 func TestParametersAreFound(t *testing.T) {
-	entries, finds, _ := made(3, 150, blur{turnDeg: -40, sdDeg: 4, hookDeg: 22, flipLow: 0.9, heightSD: 0.05})
-	a, err := Align(t.Context(), entries, finds, Options{Faces: 6})
+	entries, finds, _ := made(3, 120, blur{turnDeg: -40, sdDeg: 4, hookDeg: 22, flipLow: 0.9, heightSD: 0.05})
+	a, err := Align(t.Context(), entries, finds, Options{Faces: 6, AnyOrder: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -86,7 +86,7 @@ func TestParametersAreFound(t *testing.T) {
 // TestAlignTurns: turning all pushes by an angle turns the offset and leaves
 // the labels.
 func TestAlignTurns(t *testing.T) {
-	entries, finds, _ := made(11, 40, blur{sdDeg: 6, hookDeg: 15, flipLow: 0.3, dropShare: 0.05, extras: 3, heightSD: 0.05})
+	entries, finds, _ := made(11, 30, blur{sdDeg: 6, hookDeg: 15, flipLow: 0.3, dropShare: 0.05, extras: 3, heightSD: 0.05})
 	before, err := Align(t.Context(), entries, finds, Options{Faces: 6})
 	if err != nil {
 		t.Fatal(err)
@@ -170,9 +170,9 @@ func TestSessionAndPlanOfOtherLength(t *testing.T) {
 
 func TestAnotherSessionsPlanIsRefused(t *testing.T) {
 	b := blur{turnDeg: 30, sdDeg: 6, hookDeg: 15, flipLow: 0.3, heightSD: 0.05}
-	for seed := range uint64(6) {
-		entries, _, _ := made(seed, 80, b)
-		_, finds, _ := made(seed+100, 80, b)
+	for seed := range uint64(4) {
+		entries, _, _ := made(seed, 60, b)
+		_, finds, _ := made(seed+100, 60, b)
 		a, err := Align(t.Context(), entries, finds, Options{Faces: 6})
 		if !errors.Is(err, ErrChance) {
 			t.Errorf("seed %d: err %v, chance: %v", seed, err, a.Chance)
@@ -254,10 +254,8 @@ func TestAlignIsDeterministic(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for range 2 {
-		if b, _ := Align(t.Context(), entries, finds, Options{Faces: 6, Seed: 3}); !reflect.DeepEqual(a, b) {
-			t.Fatalf("two runs differ:\n%+v\n%+v", a, b)
-		}
+	if b, _ := Align(t.Context(), entries, finds, Options{Faces: 6, Seed: 3}); !reflect.DeepEqual(a, b) {
+		t.Fatalf("two runs differ:\n%+v\n%+v", a, b)
 	}
 }
 

@@ -72,7 +72,15 @@ func (s *search) vote(onsets []float64, w window, e Epoch, lowDrift, highDrift f
 			}
 			here = append(here, v)
 		}
-		votes = append(votes, here...)
+		most := 0
+		for _, v := range here {
+			most = max(most, v.count)
+		}
+		for _, v := range here {
+			if 3*v.count >= most { // the rest cannot be the best or the next best
+				votes = append(votes, v)
+			}
+		}
 	}
 	slices.SortStableFunc(votes, func(a, b vote) int { return b.count - a.count })
 	var out []line
