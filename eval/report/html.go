@@ -72,7 +72,7 @@ type htmlDetection struct{ Title, Value, Interval string }
 func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 	p := page{
 		Style:    template.CSS(pageStyle),
-		Question: fmt.Sprintf("Which detector says best where a strike landed, in a %s that it has not seen?", c.Leave),
+		Question: question(c),
 		Answer:   unbroken(answer(c)), Split: splitSentence(c), Notes: unbroken(notes(c)), Made: madeFrom(c, m), Sessions: c.Sessions,
 	}
 	several := len(rigsOf(c)) > 1

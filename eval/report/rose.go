@@ -66,7 +66,8 @@ func (r rose) Plot(c draw.Canvas, _ *plot.Plot) {
 	}
 	for _, deg := range []float64{-eval.FlipDeg, -r.halfDeg, r.halfDeg, eval.FlipDeg} {
 		c.StrokeLine2(line(faint, 0.7, 2, 2), centre.X, centre.Y, at(deg, 1).X, at(deg, 1).Y)
-		c.FillText(textStyle(0.85*fontSize, ink, xAlign(deg), yAlign(deg)), at(deg, 1.05), fmt.Sprintf("%+.0f°", deg))
+		s, k := math.Sincos(bearing.Rad(deg))
+		c.FillText(textStyle(0.85*fontSize, ink, text.XAlignment(outward(s)), text.YAlignment(outward(k))), at(deg, 1.05), fmt.Sprintf("%+.0f°", deg))
 	}
 	for i, share := range r.shares {
 		deg := 360 * float64(i) / roseBins
@@ -102,25 +103,17 @@ func ring(c draw.Canvas, centre vg.Point, radius vg.Length, style draw.LineStyle
 	c.Stroke(p)
 }
 
-// xAlign and yAlign keep a word at the rim outside it.
-func xAlign(deg float64) text.XAlignment {
-	switch s := math.Sin(bearing.Rad(deg)); {
-	case s > 0.3:
-		return text.XLeft
-	case s < -0.3:
-		return text.XRight
+// outward aligns a word at the rim outside it, given the component along one
+// axis of where it stands: gonum's alignments are 0 for left or bottom, -1/2
+// for the centre and -1 for right or top.
+func outward(component float64) float64 {
+	switch {
+	case component > 0.3:
+		return 0
+	case component < -0.3:
+		return -1
 	}
-	return text.XCenter
-}
-
-func yAlign(deg float64) text.YAlignment {
-	switch k := math.Cos(bearing.Rad(deg)); {
-	case k > 0.3:
-		return text.YBottom
-	case k < -0.3:
-		return text.YTop
-	}
-	return text.YCenter
+	return -0.5
 }
 
 func roseSVG(detector string, r rose, summary string) (template.HTML, error) {

@@ -69,17 +69,26 @@ func plural(n int, what string) string {
 }
 
 func splitSentence(c *eval.Comparison) string {
-	scored := 0
-	for _, s := range c.Sessions {
-		if s.Scored > 0 {
-			scored++
-		}
+	sessions := map[string]bool{}
+	for _, s := range c.Strikes {
+		sessions[s.Session] = true
 	}
-	s := fmt.Sprintf("Each %s in turn is left out and scored by detectors trained on the others (%s, rig %s). Scored against %s labels", c.Leave, plural(scored, "session"), strings.Join(c.Rigs, ", "), c.ScoreTruth)
+	s := fmt.Sprintf("Each %s in turn is left out and scored by detectors trained on the others (%s, rig %s). Scored against %s labels", c.Leave, plural(len(sessions), "session"), strings.Join(c.Rigs, ", "), c.ScoreTruth)
 	if c.TrainTruth != c.ScoreTruth {
 		s += ", trained on " + c.TrainTruth + " labels"
 	}
 	return s + fmt.Sprintf(". Seed %d.", c.Seed)
+}
+
+// question is what the comparison answers.
+func question(c *eval.Comparison) string {
+	unseen := map[string]string{
+		eval.LeaveSession:  "in sessions",
+		eval.LeaveStriker:  "by strikers",
+		eval.LeaveRig:      "on rigs",
+		eval.LeaveRevision: "on revisions of the rig",
+	}[c.Leave]
+	return "Which detector says best where a strike landed, " + unseen + " that it has not seen?"
 }
 
 // answer says in a few sentences what the first group shows.
