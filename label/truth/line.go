@@ -12,7 +12,7 @@ import (
 // chunk is how many strikes vote for an offset, and candidates how many
 // offsets are refined.
 const (
-	chunk      = 80
+	chunk      = 60
 	candidates = 8
 )
 
@@ -28,11 +28,22 @@ func (f fitted) betterThan(g fitted) bool {
 	return len(f.pairs) > len(g.pairs) || len(f.pairs) == len(g.pairs) && f.sum < g.sum
 }
 
-// vote returns the likeliest lines for a chunk from the middle of the onsets:
-// those under which most differences between truth times and onsets agree.
+// votes returns the likeliest lines for chunks from the middle, the start and
+// the end of the onsets, since a truth may cover a part of them alone.
+func (s *search) votes(onsets []float64, w window, e Epoch, lowDrift, highDrift float64) []line {
+	if len(onsets) <= chunk {
+		return s.vote(onsets, w, e, lowDrift, highDrift)
+	}
+	var out []line
+	for _, from := range []int{(len(onsets) - chunk) / 2, 0, len(onsets) - chunk} {
+		out = append(out, s.vote(onsets[from:from+chunk], w, e, lowDrift, highDrift)...)
+	}
+	return out
+}
+
+// vote returns the lines under which most differences between truth times and
+// onsets agree.
 func (s *search) vote(onsets []float64, w window, e Epoch, lowDrift, highDrift float64) []line {
-	from := max(0, (len(onsets)-chunk)/2)
-	onsets = onsets[from:min(len(onsets), from+chunk)]
 	at := onsets[len(onsets)/2]
 	span := math.Max(1, onsets[len(onsets)-1]-onsets[0])
 	// Between neighbouring drifts the chunk's ends move by less than the tolerance.
@@ -42,9 +53,10 @@ func (s *search) vote(onsets []float64, w window, e Epoch, lowDrift, highDrift f
 		count int
 	}
 	var votes []vote
+	var lags []float64
 	for k := 0; k <= steps; k++ {
 		drift := lowDrift + (highDrift-lowDrift)*float64(k)/math.Max(1, float64(steps))
-		var lags []float64
+		lags = lags[:0]
 		for _, t := range onsets {
 			for _, T := range s.truth {
 				lag := T - t - drift*(t-at)

@@ -258,7 +258,7 @@ func (s *search) between(e int) window {
 func (s *search) place(ctx context.Context, e int, w window, lowDrift, highDrift float64) error {
 	onsets := s.onsets[e]
 	var best, next fitted
-	for _, start := range s.vote(onsets, w, s.epochs[e], lowDrift, highDrift) {
+	for _, start := range s.votes(onsets, w, s.epochs[e], lowDrift, highDrift) {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
