@@ -74,5 +74,5 @@ func (v *view) rms(fromMs, toMs float64, take complex128) float64 {
 // square is |z|^2.
 func square(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
 
-// dot is the part of a along b times |b|: the real part of a conj b.
+// dot is the scalar product of two vectors: the real part of a conj b.
 func dot(a, b complex128) float64 { return real(a)*real(b) + imag(a)*imag(b) }

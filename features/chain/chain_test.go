@@ -251,6 +251,34 @@ func TestWindowsAreHeldAtTheEdges(t *testing.T) {
 	}
 }
 
+// A segment's end may make several windows ready at once: they follow one by
+// one, in order.
+func TestSeveralWindowsAtASegmentsEnd(t *testing.T) {
+	rg := featurestest.Rig(1000)
+	s := featurestest.Scene{RateHz: 1000, NoiseMPS2: 0.045,
+		Blows: []featurestest.Blow{{AtS: 0.5, PeakMPS2: 50}, {AtS: 0.7, BearingDeg: 90, PeakMPS2: 50}, {AtS: 0.9, PeakMPS2: 50}}}
+	sig := s.Signal(rg, 1.2)
+	for i := 1000; i < sig.Len(); i++ {
+		sig.Segment[i] = 1
+	}
+	c, err := chain.New(rg, chain.Options{PostMs: 1000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range sig.Len() {
+		w, ok := c.Push(sig.At(i))
+		if want := i >= 1000 && i < 1003; ok != want {
+			t.Fatalf("sample %d: window %v, want %v", i, ok, want)
+		}
+		if ok && (w.Strike.Number != i-999 || w.Strike.Segment != 0 || w.Strike.ReadyNs != 999e6) {
+			t.Errorf("sample %d: %+v", i, w.Strike)
+		}
+	}
+	if rest := c.Flush(); len(rest) != 0 {
+		t.Errorf("%d windows left", len(rest))
+	}
+}
+
 // However the sensor sits, the window is in the bag's frame.
 func TestSensorPlaceDoesNotMatter(t *testing.T) {
 	scene := busy(1000, 2)

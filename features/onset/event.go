@@ -9,7 +9,7 @@ type Verdict uint8
 // stands.
 const (
 	Strike Verdict = iota
-	Blip           // one to three spoiled readings
+	Blip           // one to three spoiled readings, or no more than noise
 	Swing          // rocking, or the bag bouncing on its chain
 	Shove          // a push that lasts
 	Snatch         // the chain pulled taut after a hard blow
@@ -56,7 +56,6 @@ type event struct {
 
 	short, long, raw, vertical float64
 	shortAt, rawAt             int
-	push                       [3]float64 // short difference at its largest
 	onset                      int
 	tail                       float64
 }
@@ -90,7 +89,7 @@ func (e *event) measure() {
 	for n := e.trig; n < len(e.x); n++ {
 		d := e.sums.second(n, k1)
 		if m := across2(d); m > e.short {
-			e.short, e.shortAt, e.push = m, n, d
+			e.short, e.shortAt = m, n
 		}
 		e.vertical = max(e.vertical, math.Abs(d[2]))
 	}
