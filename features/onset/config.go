@@ -112,8 +112,9 @@ const (
 	// difference than in the short one, which spans it.
 	blipRatio = 2
 	// swingRatio: an event whose long difference is more than twice its short
-	// one lasts longer than any contact. Simulated strikes stand above 0.5, most
-	// above 0.8; rocking stands near 0.1.
+	// one lasts longer than any contact: simulated strikes stand above 0.5, most
+	// above 0.8, and a motion slow against both boxcars at 1/9, the ratio of
+	// their lengths squared.
 	swingRatio = 0.45
 	// shoveTail: a strike's push is over 28 ms after its onset, a shove's not.
 	shoveTail = 0.6
