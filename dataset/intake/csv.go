@@ -115,7 +115,7 @@ func (d *csvDecoder) cells(l []byte) []string {
 // readHeader tries to understand a line as a header. It is one where it names
 // the stamp and three accelerations; an error says what a near miss lacks.
 func (d *csvDecoder) readHeader(l []byte, o Options) (bool, error) {
-	if len(l) == 0 || len(l) > 4096 || l[0]-'0' <= 9 || l[0] == '-' {
+	if len(l) == 0 || len(l) > 4096 || l[0]-'0' <= 9 || l[0] == '-' || bytes.ContainsAny(l, ":={\x00") {
 		return false, nil
 	}
 	d.separator = separatorOf(l, o)

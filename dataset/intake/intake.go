@@ -14,7 +14,12 @@
 // top of dataset and dataset/rig, beside dataset/corpus.
 package intake
 
-import "strikerose/dataset"
+import (
+	"fmt"
+	"strings"
+
+	"strikerose/dataset"
+)
 
 // Options override what would else be recognised, taken from the rig or
 // guessed. The zero value overrides nothing.
@@ -32,6 +37,26 @@ type Options struct {
 // refused. It is a choice, no source: a log with one record in five damaged
 // has a fault to mend before it is worth reading.
 const DefaultMaxDamagedShare = 0.20
+
+// maxDamaged is the share of damaged records that is tolerated.
+func (o Options) maxDamaged() float64 {
+	if o.MaxDamagedShare == 0 {
+		return DefaultMaxDamagedShare
+	}
+	return o.MaxDamagedShare
+}
+
+// check refuses options that mean nothing. Units and dialect are checked where
+// they are used.
+func (o Options) check() error {
+	if !(o.MaxDamagedShare >= 0 && o.MaxDamagedShare <= 1) {
+		return fmt.Errorf("share of damaged records %g tolerated is not between 0 and 1", o.MaxDamagedShare)
+	}
+	if s := o.Separator; s != 0 && (s >= 127 || s < ' ' && s != '\t' || strings.ContainsRune("0123456789.+-\"", s)) {
+		return fmt.Errorf("separator %q cannot separate numbers: use a comma, a semicolon, a tab or a space", s)
+	}
+	return nil
+}
 
 // Result is what one log gave.
 type Result struct {

@@ -212,6 +212,7 @@ func (d *jsonDecoder) slow(text []byte, x *row) verdict {
 	if json.Unmarshal(text, &object) != nil {
 		return damaged("broken object")
 	}
+	bad := false
 	for key, raw := range object {
 		f := d.key([]byte(key))
 		if f.role == roleNone {
@@ -239,10 +240,13 @@ func (d *jsonDecoder) slow(text []byte, x *row) verdict {
 		}
 		switch {
 		case !ok:
-			return damaged("not a number")
+			bad = true
 		case !fresh:
 			return damaged("a key twice")
 		}
+	}
+	if bad && x.has != 0 { // a banner may use a name of ours for something else
+		return damaged("not a number")
 	}
 	return complete(x)
 }

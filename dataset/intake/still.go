@@ -15,7 +15,7 @@ import (
 // motion cancels in a third difference, and the median does not see strikes;
 // 20 = 1 + 9 + 9 + 1 is the variance gain, 0.6745 the median of |N(0,1)|.
 func noise(x []float32) float64 {
-	const most = 200000
+	const most = 32768 // differences, evenly spread: the median is then good to 1 %
 	if len(x) < 8 {
 		return 0
 	}
@@ -25,6 +25,14 @@ func noise(x []float32) float64 {
 		d = append(d, math.Abs(float64(x[i])-3*float64(x[i-1])+3*float64(x[i-2])-float64(x[i-3])))
 	}
 	return groupedMedian(d) / 0.6745 / math.Sqrt(20)
+}
+
+// noises is the noise of three columns.
+func noises(x [3][]float32) (sd [3]float64) {
+	for k := range 3 {
+		sd[k] = noise(x[k])
+	}
+	return sd
 }
 
 // groupedMedian is the median of values that come in steps, each taken as
@@ -60,10 +68,10 @@ type rest struct {
 // stillS is the length of the windows that are looked at.
 const stillS = 0.5
 
-// restOf finds the windows whose spread on every axis is near the noise and
+// restOf finds the windows whose spread on every axis is near its noise and
 // returns the middle of their means. With bounds, no window crosses one of the
 // given places.
-func restOf(x [3][]float32, rateHz float64, bounds []int) rest {
+func restOf(x [3][]float32, floor [3]float64, rateHz float64, bounds []int) rest {
 	rows := max(8, int(rateHz*stillS))
 	n := len(x[0])
 	if n < rows {
@@ -72,10 +80,8 @@ func restOf(x [3][]float32, rateHz float64, bounds []int) rest {
 	if n == 0 {
 		return rest{}
 	}
-	var floor [3]float64
 	var size float64
 	for k := range 3 {
-		floor[k] = noise(x[k])
 		size += math.Abs(float64(x[k][n/2]))
 	}
 	for k := range 3 {
@@ -170,17 +176,15 @@ func slant(still [3]float64, rg *rig.Rig) (deg, towardDeg float64) {
 
 // measure fills in what the session row says of noise, rest and clipping.
 func measure(s *dataset.Session, sig *dataset.Signal, rg *rig.Rig, clipMPS2 float64) rest {
-	for k := range 3 {
-		s.NoiseMPS2[k] = noise(sig.A[k])
-		if sig.HasGyro() {
-			s.NoiseRadps[k] = noise(sig.G[k])
-		}
+	s.NoiseMPS2 = noises(sig.A)
+	if sig.HasGyro() {
+		s.NoiseRadps = noises(sig.G)
 	}
 	var bounds []int
 	for _, span := range sig.Segments()[1:] {
 		bounds = append(bounds, span.Start)
 	}
-	r := restOf(sig.A, s.RateHz, bounds)
+	r := restOf(sig.A, s.NoiseMPS2, s.RateHz, bounds)
 	s.StillMPS2 = r.mean
 	s.StillS = float64(r.windows) * stillS
 	s.SlantDeg, s.SlantTowardDeg = slant(r.mean, rg)

@@ -1,0 +1,136 @@
+package intake
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"strikerose/dataset/bearing"
+)
+
+// settleTime settles the time unit and scales the stamps. Where nothing
+// states the unit, the rig's rate decides.
+func (im *importer) settleTime() error {
+	c, err := choose(ofTime, im.options.TimeUnit, im.shape.units[ofTime], im.rig.Log.TimeUnit)
+	if err != nil {
+		return err
+	}
+	im.timeFrom = c.from
+	try := []string{c.unit}
+	if c.unit == "" {
+		try = []string{im.dialect.time, "us", "ms", "s"}
+	}
+	nominal := im.rig.Sensor.RateHz
+	var rate float64
+	for _, u := range try {
+		raw, perSecond := im.rec.stamps(u)
+		if len(raw) < 2 {
+			return errors.New("holds no two records with a time stamp in range")
+		}
+		period, _, _, err := rhythm(raw, im.moduliFor(perSecond, u))
+		if err != nil {
+			return fmt.Errorf("%v: the column of stamps must count time in us, ms or s", err)
+		}
+		if r := perSecond / period; rate == 0 || rateFits(r, nominal) {
+			rate = r
+			im.raw, im.rawPerSecond, im.timeUnit = raw, perSecond, u
+		}
+		if rateFits(rate, nominal) {
+			break
+		}
+	}
+	if !rateFits(rate, nominal) {
+		return im.wrongRate(rate)
+	}
+	if c.unit == "" {
+		im.res.Guessed = append(im.res.Guessed, fmt.Sprintf("time stamps are in %s: that makes %.4g Hz, the rig says %g", im.timeUnit, rate, nominal))
+	}
+	return nil
+}
+
+func rateFits(rateHz, nominalHz float64) bool {
+	return nominalHz <= 0 || math.Abs(rateHz/nominalHz-1) <= 0.05
+}
+
+// wrongRate says what rate was found and how it could be mended.
+func (im *importer) wrongRate(rate float64) error {
+	nominal := im.rig.Sensor.RateHz
+	for _, u := range []string{"us", "ms", "s"} {
+		if other := rate * unitsPerSecond(u) / unitsPerSecond(im.timeUnit); u != im.timeUnit && rateFits(other, nominal) {
+			return fmt.Errorf("samples come at %.5g Hz with time in %s (so %s says), but rig %s has rate_hz %g; in %s it would be %.5g Hz: say --time-unit %s", rate, im.timeUnit, im.timeFrom, im.rig.Key(), nominal, u, other, u)
+		}
+	}
+	return fmt.Errorf("samples come at %.5g Hz, but rig %s has rate_hz %g: import with the rig file that this log was made on, or correct rate_hz", rate, im.rig.Key(), nominal)
+}
+
+func (im *importer) moduliFor(perSecond float64, unit string) []float64 {
+	if im.dialect.Name == "frames" {
+		if im.modulus == 0 {
+			return nil
+		}
+		return []float64{im.modulus}
+	}
+	return moduli(perSecond, unit)
+}
+
+// settleAccel settles the accelerometer's unit by the still reading, and
+// checks that it points up.
+func (im *importer) settleAccel() error {
+	c, err := choose(ofAccel, im.options.AccelUnit, im.shape.units[ofAccel], im.rig.Log.AccelUnit)
+	if err != nil {
+		return err
+	}
+	accel := [3][]float32(im.rec.Readings[:3])
+	still := restOf(accel, noises(accel), im.rig.Sensor.RateHz, nil).mean
+	size := math.Sqrt(still[0]*still[0] + still[1]*still[1] + still[2]*still[2])
+	unit, guess, err := chooseAccel(c, im.dialect.accel, size, im.rig)
+	if err != nil {
+		return err
+	}
+	if guess != "" {
+		im.res.Guessed = append(im.res.Guessed, guess)
+	}
+	im.accelUnit, im.accelStep = unit, accelScale(unit, im.rig)
+	return upright(still, im.rig)
+}
+
+// settleGyro settles the gyroscope's unit.
+func (im *importer) settleGyro() error {
+	if !im.gyro {
+		if im.rig.HasGyro() {
+			im.note("the rig has a gyroscope, but the log holds no rotation rates: it is read without")
+		}
+		return nil
+	}
+	c, err := choose(ofGyro, im.options.GyroUnit, im.shape.units[ofGyro], im.rig.Log.GyroUnit)
+	if err != nil {
+		return err
+	}
+	guessed := c.unit == ""
+	if guessed {
+		c.unit = im.dialect.gyro
+		if im.accelUnit != im.dialect.accel { // not the dialect's habit: keep to the accelerations
+			c.unit = "dps"
+			if im.accelUnit == "counts" {
+				c.unit = "counts"
+			}
+		}
+	}
+	step := gyroScale(c.unit, im.rig)
+	if step == 0 && !im.rig.HasGyro() {
+		im.gyro = false
+		im.note("the log holds rotation rates in counts, but the rig has no gyroscope: they are left out (add gyro_range_dps and gyro_lsb_per_dps to [sensor] to keep them)")
+		return nil
+	}
+	if step == 0 {
+		return fmt.Errorf("rotation rates are in counts, but rig %s gives no gyro_lsb_per_dps: add it to [sensor], or state --gyro-unit", im.rig.Key())
+	}
+	if !im.rig.HasGyro() {
+		im.note("the log holds rotation rates although the rig has no gyroscope: they are kept")
+	}
+	im.gyroUnit, im.gyroStep = c.unit, step
+	if guessed {
+		im.res.Guessed = append(im.res.Guessed, "rotation rates are in "+c.unit)
+	}
+	return nil
+}
