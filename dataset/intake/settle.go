@@ -4,8 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-
-	"strikerose/dataset/bearing"
 )
 
 // settleTime settles the time unit and scales the stamps. Where nothing
