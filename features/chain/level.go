@@ -90,11 +90,20 @@ func (l *leveller) push(a, g [3]float64) {
 func (l *leveller) close() {
 	l.last, l.since = l.now, l.n
 	n := float64(l.size)
+	var spread level
+	for k := range spread {
+		mean := l.sum[k] / n
+		spread[k] = max(0, l.square[k]/n-float64(mean*mean))
+	}
+	// One weight for both horizontal axes: turning the recording must turn the
+	// level and nothing else.
+	spread[0] = (spread[0] + spread[1]) / 2
+	spread[2] = (spread[2] + spread[3]) / 2
+	spread[1], spread[3] = spread[0], spread[2]
 	for k := range l.total {
 		mean := l.sum[k] / n
-		spread := max(0, l.square[k]/n-mean*mean)
 		least := leastPart * usual(k)
-		w := 1 / (blockPart*spread + least*least)
+		w := 1 / (blockPart*spread[k] + least*least)
 		l.weight[k] += w
 		l.total[k] += float64(w * (l.first[k] + mean))
 		l.now[k] = l.total[k] / l.weight[k]
