@@ -47,6 +47,11 @@ const (
 	share90          = 0.9
 )
 
+// statedFeatures are what the certainty beside every answer reads.
+func statedFeatures() []string {
+	return []string{"peak", "kick", "centre_kick", "swing_before", "vertical_ratio", "oblique", "rectilinearity"}
+}
+
 // difficultyTerms are the names of what difficultyOf returns.
 func difficultyTerms() []string {
 	return []string{"log peak", "log swing before", "vertical ratio", "oblique", "curved"}

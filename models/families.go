@@ -102,7 +102,7 @@ func (r recipe) fit(ctx context.Context, ex []Example, seed uint64) (Detector, e
 // describe fills in what depends on the fit.
 func (r recipe) describe(c core, certainty Certainty) Info {
 	info := r.info
-	info.WaitMs = math.Max(features.ToMs(c.features()...), 0)
+	info.WaitMs = features.ToMs(reads(c)...)
 	info.Cost = c.cost()
 	info.Calibrated = certainty.Calibrated
 	if b, ok := c.(interface{ board() string }); ok {
@@ -111,6 +111,10 @@ func (r recipe) describe(c core, certainty Certainty) Info {
 	}
 	return info
 }
+
+// reads lists every feature that a detector reads, for its answer and for what
+// it states beside it.
+func reads(c core) []string { return union(c.features(), statedFeatures()) }
 
 // crossValidate returns the errors of every example by a fit without its fold.
 func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n int, seed uint64) ([]residual, error) {

@@ -75,7 +75,7 @@ func Save(w io.Writer, d Detector, t Training) error {
 	if err != nil {
 		return fmt.Errorf("detector: save %s: %w", m.info.Name, err)
 	}
-	names := m.core.features()
+	names := reads(m.core)
 	data, err := json.MarshalIndent(fileJSON{
 		Format: FileFormat, Version: FileVersion, Detector: m.info.Name,
 		Features: featuresJSON{Names: names, SHA256: definitions(names)},
@@ -152,7 +152,7 @@ func (f *fileJSON) open() (*File, error) {
 	if err != nil {
 		return nil, fmt.Errorf("detector: %s: damaged file: parameters: %w: train again", f.Detector, err)
 	}
-	if reads := strings.Join(c.features(), " "); reads != strings.Join(f.Features.Names, " ") {
+	if have := strings.Join(reads(c), " "); have != strings.Join(f.Features.Names, " ") {
 		return nil, fmt.Errorf("detector: %s: damaged file: its parameters read other features than it lists: train again", f.Detector)
 	}
 	if err := f.Certainty.check(); err != nil {

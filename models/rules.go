@@ -76,7 +76,7 @@ func peakArctangent() recipe {
 	return rule(Info{
 		Name:  "peak-arctangent",
 		Doc:   "against the largest push: arctangent of its two parts",
-		Gives: []string{"bearing"}, WaitMs: 25, Board: true,
+		Gives: []string{"bearing"}, WaitMs: 32, Board: true,
 	}, &PeakArctangent{}, priorCertainty(60, 0.3), func() core { return &PeakArctangent{} })
 }
 
@@ -93,7 +93,7 @@ func principalAxis() recipe {
 	return rule(Info{
 		Name:  "principal-axis",
 		Doc:   "against the line of strongest shaking, its end told by the first motion",
-		Gives: []string{"bearing"}, WaitMs: 25,
+		Gives: []string{"bearing"}, WaitMs: 32,
 		NotBoard: "not written for a board",
 	}, &PrincipalAxis{}, priorCertainty(60, 0.3), func() core { return &PrincipalAxis{} })
 }
