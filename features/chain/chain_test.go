@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"math/cmplx"
 	"testing"
 	"time"
 
@@ -11,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"strikerose/dataset"
+	"strikerose/dataset/bearing"
 	"strikerose/dataset/rig"
 	"strikerose/features/chain"
 	"strikerose/features/featurestest"
@@ -307,6 +309,36 @@ func TestSensorPlaceDoesNotMatter(t *testing.T) {
 						t.Fatalf("%s: window %d, sample %d, axis %d: %g, want %g", name, i, j, k, got[i].A[k][j], w.A[k][j])
 					}
 				}
+			}
+		}
+	}
+}
+
+// A mount turned by an angle turns every window by it: level, despiking and
+// mending prefer no direction.
+func TestTurningTheMountTurnsWindows(t *testing.T) {
+	rg := featurestest.Rig(1000)
+	scene := busy(1000, 6)
+	for i := range scene.Blows {
+		scene.Blows[i].AtS += 4 // two swings of level first
+	}
+	sig := scene.Signal(rg, 8)
+	straight := run(t, rg, sig, usual)
+	rg.Sensor.YawDeg = 37
+	turned := run(t, rg, sig, usual)
+	if len(straight) != len(turned) || len(turned) < 5 {
+		t.Fatalf("%d and %d windows", len(straight), len(turned))
+	}
+	by := bearing.Unit(37)
+	for i, w := range turned {
+		if w.Strike.OnsetNs != straight[i].Strike.OnsetNs {
+			t.Errorf("onset %d, want %d", w.Strike.OnsetNs, straight[i].Strike.OnsetNs)
+		}
+		for j := range w.A[0] {
+			a := complex(straight[i].A[1][j], straight[i].A[0][j]) * by
+			g := complex(straight[i].G[1][j], straight[i].G[0][j]) * by
+			if cmplx.Abs(a-complex(w.A[1][j], w.A[0][j])) > 1e-9 || cmplx.Abs(g-complex(w.G[1][j], w.G[0][j])) > 1e-9 {
+				t.Fatalf("window %d, sample %d is not turned", i, j)
 			}
 		}
 	}
