@@ -6,6 +6,10 @@ import (
 	"time"
 )
 
+// maxSuperseded is how many claims one retraction takes back, so that its line
+// stays short.
+const maxSuperseded = 10_000
+
 // matchNs is how far apart two claims, or a claim and a found strike, may lie
 // to be about the same strike.
 const matchNs = 50_000_000
@@ -100,7 +104,7 @@ func Revise(old []Claim, o Origin, next []Claim) []Claim {
 		stale = append(stale, standing[s]...)
 	}
 
-	// A stale claim near a fresh one is superseded by it, the rest by one retraction.
+	// A stale claim near a fresh one is superseded by it, the rest are retracted.
 	replaced := make([]bool, len(stale))
 	for _, pair := range MatchTimes(onsets(fresh), onsets(stale), matchNs) {
 		fresh[pair[0]].Supersedes = []string{stale[pair[1]].ID}
@@ -115,8 +119,8 @@ func Revise(old []Claim, o Origin, next []Claim) []Claim {
 	for i := range fresh {
 		settleID(&fresh[i], ids)
 	}
-	if len(left) > 0 {
-		r := Retraction(o, "no longer claimed", left...)
+	for some := range slices.Chunk(left, maxSuperseded) {
+		r := Retraction(o, "no longer claimed", some...)
 		settleID(&r, ids)
 		fresh = append(fresh, r)
 	}

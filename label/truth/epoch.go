@@ -9,7 +9,10 @@ import (
 // Epoch is a stretch of a session between restarts of the board, on the
 // session's clock. A restart of unknown length counts as zero there, so that
 // against any other clock the session's jumps ahead by the pause.
-type Epoch struct{ StartNs, EndNs int64 }
+type Epoch struct {
+	StartNs int64 `json:"start_ns"`
+	EndNs   int64 `json:"end_ns"`
+}
 
 // wrap is where 32-bit counters start again.
 const wrap = 1 << 32

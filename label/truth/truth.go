@@ -38,19 +38,20 @@ const (
 	fewestNear = 2      // the same, right after or before another epoch
 	nearS      = 30.0   // seconds, the longest pause that counts as right after
 	driftPlay  = 300e-6 // between epochs of a session
+	mostTruth  = 20_000 // entries
 )
 
 // Fit is how the truth's clock lies against one epoch's:
 // truth seconds = OffsetS + session seconds x (1 + DriftPPM / 1e6).
 type Fit struct {
-	Epoch    Epoch
-	Onsets   int // found strikes
-	Placed   bool
-	OffsetS  float64
-	DriftPPM float64
-	Borrowed bool    // the drift is that of the other epochs
-	Pairs    int     // matched
-	SpreadMs float64 // of the residuals: 1.4826 times their median absolute deviation
+	Epoch    Epoch   `json:"epoch"`
+	Onsets   int     `json:"onsets"` // found strikes
+	Placed   bool    `json:"placed"`
+	OffsetS  float64 `json:"offset_s"`
+	DriftPPM float64 `json:"drift_ppm"`
+	Borrowed bool    `json:"borrowed"`  // the drift is not the epoch's own: that of the others, or not known
+	Pairs    int     `json:"pairs"`     // matched
+	SpreadMs float64 `json:"spread_ms"` // of the residuals: 1.4826 times their median absolute deviation
 }
 
 // Pair is a truth entry matched with a found onset, by positions.
@@ -83,6 +84,8 @@ func Match(ctx context.Context, entries []Entry, onsetsNs []int64, epochs []Epoc
 	switch {
 	case len(entries) == 0:
 		return Placement{}, fmt.Errorf("%w: it lists no strikes", ErrNoPlace)
+	case len(entries) > mostTruth:
+		return Placement{}, fmt.Errorf("%w: it lists %d strikes, more than the %d of one session: split it", ErrNoPlace, len(entries), mostTruth)
 	case len(onsetsNs) == 0:
 		return Placement{}, fmt.Errorf("%w: no strikes were found in the session: find strikes first", ErrNoPlace)
 	case len(epochs) == 0:
