@@ -36,6 +36,9 @@ type ClockReport struct {
 // gapSamples is the largest number of lost samples that a segment bridges.
 const gapSamples = 5
 
+// mostRounds bounds the rounds of counting and refining; two or three do.
+const mostRounds = 6
+
 // RepairClock finds the true times of records from their damaged, wrapped,
 // restarted, quantised stamps. It is a pure function: the same stamps give the
 // same times, and stamps cut short give the same times, within a small part of
@@ -44,8 +47,8 @@ const gapSamples = 5
 // The steps: the period from stamps 64 records apart; the least costly path
 // through the stamps that tells damage from losses, wraps and restarts; the
 // count of lost samples from a slowly tracked phase; period and grain again from
-// the positions so found, and the last two steps twice more; at last a local
-// robust line of stamp on position in each segment. A restart of unknown length
+// the positions so found, and the last two steps again until the period stands
+// still; at last a local robust line of stamp on position in each segment. A restart of unknown length
 // counts as zero: the next sample follows one period later.
 //
 // Stamps that do not advance, or advance without any rhythm, are an error.
@@ -60,11 +63,15 @@ func RepairClock(s Stamps) (*ClockReport, error) {
 		return nil, err
 	}
 	c.path()
-	for range 2 {
-		c.count()
+	for range mostRounds {
+		before := c.period
+		c.count(false)
 		c.refine()
+		if math.Abs(c.period/before-1) < 1e-8 {
+			break
+		}
 	}
-	c.count()
+	c.count(true)
 	return c.report(), nil
 }
 

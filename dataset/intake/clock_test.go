@@ -186,6 +186,58 @@ func TestRepairClockEvents(t *testing.T) {
 	}
 }
 
+// TestRepairClockDamage holds that losses are counted among damaged stamps, and
+// that hardly a record is lost for its stamp.
+func TestRepairClockDamage(t *testing.T) {
+	for _, c := range []struct {
+		rate, perSecond, jitter, loss, damage float64
+	}{
+		{1002, 1e6, 6e-6, 0.05, 0.02},
+		{1000.4, 1e6, 1e-4, 0.02, 0.02},
+		{6600, 1e6, 6e-6, 0.01, 0.01},
+		{803.8, 1e3, 6e-6, 0.003, 0.02},
+		{803.8, 1e3, 6e-6, 0.05, 0},
+		{400.3, 1e3, 6e-6, 0.05, 0},
+	} {
+		for seed := range uint64(3) {
+			k := makeClock(20000, c.rate, 0, c.perSecond, c.jitter, c.loss, 100000, seed)
+			rnd := rand.New(rand.NewPCG(seed, 9))
+			damaged := 0
+			for i := range k.raw[:len(k.raw)-2] {
+				if rnd.Float64() >= c.damage {
+					continue
+				}
+				damaged++
+				switch rnd.IntN(4) {
+				case 0:
+					k.raw[i] /= 10
+				case 1:
+					k.raw[i] ^= 1 << rnd.IntN(26)
+				case 2:
+					k.raw[i] = rnd.Int64N(1 << 32)
+				case 3: // a digit dropped
+					k.raw[i] = k.raw[i]/1000*100 + k.raw[i]%100
+				}
+			}
+			r, err := RepairClock(k.stamps(c.perSecond))
+			if err != nil {
+				t.Fatal(err)
+			}
+			dropped, far := 0, 0
+			for i := range k.raw {
+				if !r.Keep[i] {
+					dropped++
+				} else if math.Abs(float64(r.TNs[i])/1e9-k.times[i]-(float64(r.TNs[5000])/1e9-k.times[5000])) > 0.5/c.rate {
+					far++ // next to a loss a damaged stamp does not tell its side
+				}
+			}
+			if r.Lost != int64(k.lost) || dropped > 0 || r.Restarts+r.Gaps > 0 || far*10 > damaged {
+				t.Errorf("%+v, seed %d: lost %d of %d, %d of %d stamps found damaged, %d records dropped, %d restarts, %d gaps, %d times off", c, seed, r.Lost, k.lost, len(r.Damaged), damaged, dropped, r.Restarts, r.Gaps, far)
+			}
+		}
+	}
+}
+
 func TestRepairClockRefuses(t *testing.T) {
 	for name, raw := range map[string][]int64{
 		"nothing": nil, "one": {1}, "constant": make([]int64, 500), "backwards": {9, 8, 7, 6, 5, 4, 3, 2, 1},

@@ -16,8 +16,9 @@ const (
 
 // count gives each record its position in its run, lost samples counted.
 // Records with wrong stamps take the places right after the last good one;
-// those for which there is no place are marked.
-func (c *clock) count() {
+// those for which there is no place are marked. In the final round, when period
+// and grain have settled, stamps that their neighbours deny are given up too.
+func (c *clock) count(final bool) {
 	n := len(c.Raw)
 	c.position = make([]int64, n)
 	c.fits = make([]bool, n)
@@ -49,6 +50,10 @@ func (c *clock) count() {
 			phase = c.startPhase(i, c.position[i])
 		default:
 			lost := int64(0)
+			if math.Abs(e) > limit && c.takenBack(i, expected, limit) {
+				c.good[i] = !final
+				continue // placed with the next good one
+			}
 			if e > limit {
 				lost = max(1, int64(math.Floor(e/c.period+0.5)))
 			} else if e < -limit && k > 1 {
@@ -62,6 +67,21 @@ func (c *clock) count() {
 		last = i
 	}
 	c.placeAfter(last)
+}
+
+// takenBack tells whether the next good stamp denies the loss, or the record too
+// many, that the stamp of record i shows: then that stamp is wrong. Stamps coarser than the period
+// cannot tell.
+func (c *clock) takenBack(i int, expected, limit float64) bool {
+	if c.quantum > 0.9*c.period {
+		return false
+	}
+	for n := i + 1; n < len(c.Raw) && n <= i+pathReach && c.run[n] == c.run[i]; n++ {
+		if c.good[n] {
+			return math.Abs(c.time[n]-expected-float64(n-i)*c.period) <= limit
+		}
+	}
+	return false
 }
 
 // startPhase finds the centre of the stamps at the start of a stretch whose

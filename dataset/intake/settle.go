@@ -29,7 +29,14 @@ func (im *importer) settleTime() error {
 		if err != nil {
 			return fmt.Errorf("%v: the column of stamps must count time in us, ms or s", err)
 		}
-		if r := perSecond / period; rate == 0 || rateFits(r, nominal) {
+		r := perSecond / period
+		if !rateFits(r, nominal) && math.Abs(r/nominal-1) < 0.3 {
+			// Many losses make the first estimate too low; counting them mends it.
+			if c, err := RepairClock(Stamps{Raw: raw, PerSecond: perSecond, Moduli: im.moduliFor(perSecond, u), Strict: im.strict}); err == nil {
+				r = c.RateHz
+			}
+		}
+		if rate == 0 || rateFits(r, nominal) {
 			rate = r
 			im.raw, im.rawPerSecond, im.timeUnit = raw, perSecond, u
 		}
