@@ -15,9 +15,7 @@
 package firmware
 
 import (
-	"errors"
 	"fmt"
-	"strings"
 
 	"strikerose/dataset/rig"
 	"strikerose/features"
@@ -45,8 +43,53 @@ type Options struct {
 func Detectors() []string { return []string{"peak-arctangent", "complex-ridge", "cart"} }
 
 // Export writes a detector for one rig. Inputs are rows of features of real
-// strikes; golden vectors are made of some of them and of extremes. It refuses
-// a detector or a feature that cannot run on a board, and says why.
+// strikes, as many as there are; golden vectors are made of some of them and of
+// extremes. It refuses a detector or a feature that cannot run on a board, and
+// says why.
 func Export(f *models.File, r *rig.Rig, inputs []features.Row, o Options) (*Bundle, error) {
-	return nil, fmt.Errorf("export: %w: only %s can be exported", errors.New("unknown detector"), strings.Join(Detectors(), ", "))
+	s, err := sourceOf(f.Detector, r)
+	if err != nil {
+		return nil, err
+	}
+	p, err := describe(s, r)
+	if err != nil {
+		return nil, err
+	}
+	vectors, counts, err := p.goldens(f.Detector, r, inputs)
+	if err != nil {
+		return nil, fmt.Errorf("export: %s on rig %s: golden vectors: %w", s.name, r.Key(), err)
+	}
+	t := p.table(s, r, f.Training, o, counts)
+	table, err := t.encode()
+	if err != nil {
+		return nil, err
+	}
+	b := &Bundle{Files: []File{
+		{fileTable, table},
+		{fileHeader, p.header(&t)},
+		{fileNumbers, p.numbers(&t)},
+		{fileCode, p.code(&t)},
+		{fileVectors, p.vectorsHeader(&t, vectors)},
+		{fileCheck, p.check(&t)},
+	}}
+	b.Notes = notes(s, r, counts)
+	return b, nil
+}
+
+// notes tells what the user may not expect.
+func notes(s source, r *rig.Rig, counts TableVectors) []string {
+	var out []string
+	if !s.yawKnown {
+		out = append(out, fmt.Sprintf("%s has learned nothing of rig %s: its yaw offset is 0 until it is trained on labelled strikes of that rig", s.name, r.Key()))
+	}
+	if !s.certainty.Calibrated {
+		out = append(out, "the stated certainty is a guess, not measured: "+s.certainty.How)
+	}
+	if counts.Recorded == 0 {
+		out = append(out, "no golden vector comes from a real strike: they are zeros and extremes alone")
+	}
+	if counts.LeftOut > 0 {
+		out = append(out, fmt.Sprintf("%d golden vectors were left out: they lie nearer to a threshold than float32 resolves", counts.LeftOut))
+	}
+	return out
 }
