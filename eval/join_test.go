@@ -64,7 +64,7 @@ type counter struct{ n atomic.Int64 }
 
 func (c *counter) Add(n int64) { c.n.Add(n) }
 
-func TestExamples(t *testing.T) {
+func TestExamplesOfEvenings(t *testing.T) {
 	src := evenings(t)
 	var done counter
 	d := examples(t, src, eval.JoinOptions{ScoreTruth: label.Timed, Workers: 1, Progress: &done})
@@ -88,6 +88,7 @@ func TestExamples(t *testing.T) {
 		t.Error("the cases of a session are not in order of time")
 	}
 
+	t.Run("detectors", func(t *testing.T) { compareEvenings(t, d) })
 	t.Run("workers", func(t *testing.T) {
 		again := examples(t, src, eval.JoinOptions{ScoreTruth: label.Timed, Workers: 2})
 		if diff := cmp.Diff(d, again, cmpopts.EquateNaNs(), cmp.AllowUnexported(eval.DetectionSession{})); diff != "" {
@@ -96,6 +97,7 @@ func TestExamples(t *testing.T) {
 	})
 	t.Run("labels do not reach rows", func(t *testing.T) {
 		moved := *src
+		moved.sessions = src.sessions[:1]
 		moved.claims = map[string][]label.Claim{}
 		for name, claims := range src.claims {
 			for _, c := range claims {
@@ -132,13 +134,16 @@ func TestExamples(t *testing.T) {
 		}
 	})
 	t.Run("no labels of that truth", func(t *testing.T) {
-		d := examples(t, src, eval.JoinOptions{ScoreTruth: label.Hand})
+		one := *src
+		one.sessions = src.sessions[:1]
+		d := examples(t, &one, eval.JoinOptions{ScoreTruth: label.Hand})
 		if len(d.Cases) != 0 || d.Counts[0].Unlabelled != d.Counts[0].Found {
 			t.Errorf("%d cases, %+v: want no case and every find unlabelled", len(d.Cases), d.Counts[0])
 		}
 	})
 	t.Run("labels elsewhere", func(t *testing.T) {
 		late := *src
+		late.sessions = src.sessions[:1]
 		late.claims = map[string][]label.Claim{}
 		for name, claims := range src.claims {
 			for _, c := range claims {
@@ -155,9 +160,9 @@ func TestExamples(t *testing.T) {
 	})
 }
 
-// The detectors themselves, on a recording each has not seen.
-func TestCompareOnEvenings(t *testing.T) {
-	d := examples(t, evenings(t), eval.JoinOptions{ScoreTruth: label.Timed})
+// compareEvenings scores two of the detectors themselves, each on the recording
+// that it has not seen.
+func compareEvenings(t *testing.T, d *eval.Data) {
 	var families []models.Family
 	for _, name := range []string{"peak-arctangent", "kick-direction"} {
 		f, ok := models.FamilyByName(name)
