@@ -80,7 +80,7 @@ func demoSteps(dir string) ([]demoStep, demoSummary) {
 			{"apply", "-C", c, "--detector", sum.Detector, "-o", sum.Strikes},
 		}},
 		{"It leaves as a table of numbers with C code for the board.", [][]string{
-			{"export", "--detector", sum.Detector, "--rig", rig, "-o", sum.Firmware},
+			{"export", "-C", c, "--detector", sum.Detector, "--rig", rig, "-o", sum.Firmware},
 		}},
 		{"The corpus is verified.", [][]string{
 			{"check", "-C", c},

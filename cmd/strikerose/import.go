@@ -131,7 +131,7 @@ func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, arg
 		}
 	}
 	if len(failed) > 0 {
-		return fmt.Errorf("import: %d of %d logs failed, the others are in %s: %s", len(failed), len(logs), a.dir, strings.Join(failed, ", "))
+		return fmt.Errorf("import: %d of %s failed, see above: %s", len(failed), counted(len(logs), "log"), strings.Join(failed, ", "))
 	}
 	return nil
 }

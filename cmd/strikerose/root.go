@@ -58,6 +58,7 @@ table with C code for the board.`,
 		newDetectors(a),
 		newTrain(a),
 		newApply(a),
+		newExport(a),
 		newCheck(a),
 	)
 	root.SetHelpCommand(newHelp())
