@@ -37,7 +37,7 @@ func (b *builder) align(a *models.Aligner, r *rig.Rig) bool {
 	x, y, k := vectorX("value", at), vectorY("value", at), named("k")
 	if own != nil {
 		b.add(
-			remark("First direction u: that of the rig's own weights."),
+			remark("First direction u from here on: that of the rig's own weights."),
 			setVar("u_x", named("ratio_x")), setVar("u_y", named("ratio_y")),
 		)
 	} else {

@@ -63,7 +63,7 @@ int main(void)
     int where[FIGURES] = {0, 0, 0, 0, 0, 0};
     int faults = 0;
 
-    for (int v = 0; v < VECTORS; v++) {
+    for (int v = 0; v < VECTOR_COUNT; v++) {
         const vector_answer *want = &vector_expected[v];
         strikerose_answer got;
         double miss[FIGURES];
@@ -98,7 +98,7 @@ int main(void)
             faults++;
         }
     }
-    printf("%%d golden vectors, worst differences:\n", (int)VECTORS);
+    printf("%%d golden vectors, worst differences:\n", (int)VECTOR_COUNT);
     for (int f = 0; f < FIGURES; f++) {
         printf("  %%-15s %%.2e in vector %%d\n", figure_name[f], worst[f], where[f]);
     }

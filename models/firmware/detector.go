@@ -165,7 +165,7 @@ func (b *builder) finish(s source, r *rig.Rig) {
 			setVar("bearing_deg", number(0)), setVar("whole", whole(0)),
 		}},
 		when{is: less(named("bearing_deg"), number(0)), then: []step{addTo(named("bearing_deg"), number(360))}},
-		when{is: atLeast(named("bearing_deg"), number(360)), then: []step{addTo(named("bearing_deg"), number(-360))}},
+		when{is: atLeast(named("bearing_deg"), number(360)), then: []step{setVar("bearing_deg", sub(named("bearing_deg"), number(360)))}},
 	)
 	b.add(remark("How sure."))
 	scale := b.difficulty(s.certainty.Difficulty)
@@ -202,6 +202,9 @@ func (b *builder) finish(s source, r *rig.Rig) {
 		setVar("bearing_half90_deg", smaller(named("bearing_half90_deg"), number(180))),
 	)
 	b.kick()
+	guess := not(named("whole"))
+	wide := more(named("bearing_half90_deg"), named("HALF_FACE_DEG"))
+	weak := less(named("kick_mps"), named("WEAKEST_KICK_MPS"))
 	out := func(field string, v expr) step { return setVar("answer->"+field, v) }
 	b.add(
 		remark("The answer."),
@@ -212,24 +215,18 @@ func (b *builder) finish(s source, r *rig.Rig) {
 		out("height_sd_m", named("height_sd_m")),
 		out("height_half90_m", named("height_half90_m")),
 		out("face", add(remain(toInt(div(add(named("bearing_deg"), named("HALF_FACE_DEG")), named("FACE_DEG"))), named("FACES")), whole(1))),
-		out("unsure", either(either(not(named("whole")), more(named("bearing_half90_deg"), named("HALF_FACE_DEG"))), less(named("kick_mps"), named("WEAKEST_KICK_MPS")))),
+		out("unsure", either(guess, wide, weak)),
 	)
 }
 
 // kick measures how hard the strike moved the bag.
 func (b *builder) kick() {
-	kick := expr(number(0))
+	b.add(remark("How hard the strike moved the bag: the sensor, or the centre of mass."), variable("kick_mps", number(0)))
 	for _, n := range []string{"kick", "centre_kick"} {
 		if b.offer(n) {
-			h := hypotn(b.x(n), b.y(n))
-			if kick.op == nil {
-				kick = h
-			} else {
-				kick = larger(kick, h)
-			}
+			b.add(setVar("kick_mps", larger(named("kick_mps"), hypotn(b.x(n), b.y(n)))))
 		}
 	}
-	b.add(remark("How hard the strike moved the bag."), fixed("kick_mps", kick))
 }
 
 // difficulty scales the bearing's figures strike by strike; nil where all are

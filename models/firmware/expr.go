@@ -2,6 +2,7 @@ package firmware
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -52,19 +53,21 @@ func operate(symbol string, level int, eval func(a ...float64) float64) func(arg
 // overflows where the result does not; of two numbers fminf and fmaxf give the
 // one that is a number.
 var (
-	add      = operate("+", levelSum, func(a ...float64) float64 { return a[0] + a[1] })
-	sub      = operate("-", levelSum, func(a ...float64) float64 { return a[0] - a[1] })
-	mul      = operate("*", levelProduct, func(a ...float64) float64 { return a[0] * a[1] })
-	div      = operate("/", levelProduct, func(a ...float64) float64 { return a[0] / a[1] })
-	remain   = operate("%", levelProduct, func(a ...float64) float64 { return math.Mod(a[0], a[1]) })
-	less     = operate("<", levelCompare, func(a ...float64) float64 { return truth(a[0] < a[1]) })
-	more     = operate(">", levelCompare, func(a ...float64) float64 { return truth(a[0] > a[1]) })
-	atLeast  = operate(">=", levelCompare, func(a ...float64) float64 { return truth(a[0] >= a[1]) })
-	atMost   = operate("<=", levelCompare, func(a ...float64) float64 { return truth(a[0] <= a[1]) })
-	equals   = operate("==", levelCompare, func(a ...float64) float64 { return truth(a[0] == a[1]) })
-	differs  = operate("!=", levelCompare, func(a ...float64) float64 { return truth(a[0] != a[1]) })
-	both     = operate("&&", levelAnd, func(a ...float64) float64 { return truth(a[0] != 0 && a[1] != 0) })
-	either   = operate("||", levelOr, func(a ...float64) float64 { return truth(a[0] != 0 || a[1] != 0) })
+	add     = operate("+", levelSum, func(a ...float64) float64 { return a[0] + a[1] })
+	sub     = operate("-", levelSum, func(a ...float64) float64 { return a[0] - a[1] })
+	mul     = operate("*", levelProduct, func(a ...float64) float64 { return a[0] * a[1] })
+	div     = operate("/", levelProduct, func(a ...float64) float64 { return a[0] / a[1] })
+	remain  = operate("%", levelProduct, func(a ...float64) float64 { return math.Mod(a[0], a[1]) })
+	less    = operate("<", levelCompare, func(a ...float64) float64 { return truth(a[0] < a[1]) })
+	more    = operate(">", levelCompare, func(a ...float64) float64 { return truth(a[0] > a[1]) })
+	atLeast = operate(">=", levelCompare, func(a ...float64) float64 { return truth(a[0] >= a[1]) })
+	atMost  = operate("<=", levelCompare, func(a ...float64) float64 { return truth(a[0] <= a[1]) })
+	equals  = operate("==", levelCompare, func(a ...float64) float64 { return truth(a[0] == a[1]) })
+	differs = operate("!=", levelCompare, func(a ...float64) float64 { return truth(a[0] != a[1]) })
+	both    = operate("&&", levelAnd, func(a ...float64) float64 { return truth(a[0] != 0 && a[1] != 0) })
+	either  = operate("||", levelOr, func(a ...float64) float64 {
+		return truth(slices.ContainsFunc(a, func(v float64) bool { return v != 0 }))
+	})
 	not      = operate("!", levelPrefix, func(a ...float64) float64 { return truth(a[0] == 0) })
 	negative = operate("-", levelPrefix, func(a ...float64) float64 { return -a[0] })
 	toInt    = operate("(int)", levelPrefix, func(a ...float64) float64 { return math.Trunc(a[0]) })
@@ -119,13 +122,16 @@ func (e expr) c(level int) string {
 	if len(e.args) == 1 {
 		text = e.op.symbol + e.args[0].c(levelPrefix+1)
 	} else {
-		// The right side wants one more: a - (b - c). Conditions inside
-		// conditions always stand in brackets.
+		// What follows the first wants one more: a - (b - c). Conditions
+		// inside conditions always stand in brackets.
 		left, right := e.op.level, e.op.level+1
 		if e.op.level == levelOr {
 			left, right = levelCompare, levelCompare
 		}
-		text = e.args[0].c(left) + " " + e.op.symbol + " " + e.args[1].c(right)
+		text = e.args[0].c(left)
+		for _, a := range e.args[1:] {
+			text += " " + e.op.symbol + " " + a.c(right)
+		}
 	}
 	if e.op.level < level {
 		return "(" + text + ")"

@@ -1,27 +1,40 @@
 package firmware
 
-import "strikerose/models"
+import (
+	"slices"
+
+	"strikerose/models"
+)
 
 // ratio adds the steps of a ratio of linear forms that leave its direction, of
 // any length, in ratio_x and ratio_y.
 func (b *builder) ratio(r *models.Ratio) {
 	vectors := b.size("VECTORS", len(r.Vectors), "horizontal vectors in the sums")
 	list := []string{vectors.name}
-	b.floats("FIRST", "1 per unit of the vector", list, r.First, "weights of the first direction u")
-	b.floats("PUSH", "1 per unit of the vector", list, r.Push, "weights of the direction")
 	k := named("k")
 	x, y := vectorX("value", k), vectorY("value", k)
+	b.floats("PUSH", "1 per unit of the vector", list, r.Push, "weights of the direction")
 	b.add(
-		remark("First direction u and direction (ratio_x, ratio_y): weighted sums of the horizontal vectors, x toward bearing 90 and y toward bearing 0."),
-		variable("u_x", number(0)), variable("u_y", number(0)),
+		remark("Direction (ratio_x, ratio_y): a weighted sum of the horizontal vectors, x toward bearing 90 and y toward bearing 0."),
 		variable("ratio_x", number(0)), variable("ratio_y", number(0)),
 		loop{"k", vectors, []step{
-			addTo(named("u_x"), mul(element("FIRST", k), x)),
-			addTo(named("u_y"), mul(element("FIRST", k), y)),
 			addTo(named("ratio_x"), mul(element("PUSH", k), x)),
 			addTo(named("ratio_y"), mul(element("PUSH", k), y)),
 		}},
 	)
+	if slices.Equal(r.First, r.Push) {
+		b.add(remark("First direction u: the same."), variable("u_x", named("ratio_x")), variable("u_y", named("ratio_y")))
+	} else {
+		b.floats("FIRST", "1 per unit of the vector", list, r.First, "weights of the first direction u")
+		b.add(
+			remark("First direction u: likewise, with weights of its own."),
+			variable("u_x", number(0)), variable("u_y", number(0)),
+			loop{"k", vectors, []step{
+				addTo(named("u_x"), mul(element("FIRST", k), x)),
+				addTo(named("u_y"), mul(element("FIRST", k), y)),
+			}},
+		)
+	}
 	b.unit("u_x", "u_y", "u_length")
 	if len(r.Odd) > 0 {
 		odd := b.size("ODD", len(r.Odd), "scalars that change their sign in a mirror")
@@ -80,8 +93,8 @@ func (b *builder) ratioHeight(r *models.Ratio) {
 		}})
 	}
 	body = append(body,
-		fixed("floor", mul(named("FLOOR_SHARE"), named("ratio_length"))),
-		setVar("height_m", add(named("CENTRE_M"), div(named("top"), larger(named("bottom"), named("floor"))))),
+		fixed("least", mul(named("FLOOR_SHARE"), named("ratio_length"))),
+		setVar("height_m", add(named("CENTRE_M"), div(named("top"), larger(named("bottom"), named("least"))))),
 		setVar("height_m", between(number(0), named("height_m"), named("LENGTH_M"))),
 	)
 	b.add(

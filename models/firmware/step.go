@@ -18,7 +18,10 @@ type cWriter struct {
 }
 
 func (w *cWriter) line(format string, args ...any) {
-	fmt.Fprintf(w, "%s%s\n", strings.Repeat("    ", w.depth), fmt.Sprintf(format, args...))
+	if text := fmt.Sprintf(format, args...); text != "" {
+		w.WriteString(strings.Repeat("    ", w.depth) + text)
+	}
+	w.WriteByte('\n')
 }
 
 // comment writes text as a comment, broken into lines of some 76 characters.

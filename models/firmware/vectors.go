@@ -216,10 +216,10 @@ func (p *program) vectorsHeader(t *Table, vectors []vector) []byte {
 	w.line("")
 	w.line(`#include "%s"`, fileHeader)
 	w.line("")
-	w.line("enum { VECTORS = %d };", len(vectors))
+	w.line("enum { VECTOR_COUNT = %d };", len(vectors))
 	w.line("")
 	w.comment("What the board gives, in the order of strikerose_model.h.")
-	w.line("static const float vector_feature[VECTORS][%s] = {", featuresSize)
+	w.line("static const float vector_feature[VECTOR_COUNT][%s] = {", featuresSize)
 	w.depth++
 	for i, v := range vectors {
 		var items []string
@@ -253,7 +253,7 @@ func (p *program) vectorsHeader(t *Table, vectors []vector) []byte {
 	w.line("    int unsure; /* -1: too near its threshold to tell */")
 	w.line("} vector_answer;")
 	w.line("")
-	w.line("static const vector_answer vector_expected[VECTORS] = {")
+	w.line("static const vector_answer vector_expected[VECTOR_COUNT] = {")
 	w.depth++
 	for i, v := range vectors {
 		comma := ","
