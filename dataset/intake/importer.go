@@ -227,8 +227,12 @@ func (im *importer) warn(s *dataset.Session, sig *dataset.Signal, r rest) {
 	}
 	if s.HasGyro {
 		g := restOf(sig.G, s.NoiseRadps, s.RateHz, nil)
+		mostDPS := 10.0
+		if !r.calm {
+			mostDPS = 60 // a bag that swings turns by some tens of degrees a second
+		}
 		for k := range 3 {
-			if dps := bearing.Deg(math.Abs(g.mean[k])); dps > 10 {
+			if dps := bearing.Deg(math.Abs(g.mean[k])); dps > mostDPS {
 				im.note(fmt.Sprintf("at rest the gyroscope's %c axis reads %.1f degrees a second: is %s the right unit? (--gyro-unit)", "xyz"[k], dps, s.GyroUnit))
 			}
 		}
