@@ -14,11 +14,14 @@ const flipArrangements = 9999
 
 // summarise fills the groups from the scores.
 func (c *Comparison) summarise(o Options) {
-	for _, g := range c.groups() {
-		c.Groups = append(c.Groups, c.measure(g, o))
+	blocks := false
+	for _, m := range c.groups() {
+		g := c.measure(m, o)
+		blocks = blocks || g.Unit == UnitBlock
+		c.Groups = append(c.Groups, g)
 	}
-	if c.Groups[0].Unit == UnitBlock {
-		c.Warnings = append(c.Warnings, fmt.Sprintf("fewer than %d sessions: intervals and tests resample blocks of about %d consecutive strikes, so they speak of these sessions, not of the next one", MinSessions, BlockStrikes))
+	if blocks {
+		c.Warnings = append(c.Warnings, fmt.Sprintf("where there are fewer than %d sessions, intervals and tests resample blocks of about %d consecutive strikes, so they speak of these sessions, not of the next one", MinSessions, BlockStrikes))
 	}
 }
 
@@ -40,18 +43,18 @@ func (c *Comparison) groups() []members {
 		}
 	}
 	for _, name := range names {
-		label := name
+		shown := name
 		if len(names) == 1 {
-			label = ""
+			shown = ""
 		}
 		scope := byRig[name]
 		for _, band := range c.bands(scope) {
 			part := c.subset(scope, func(s StrikeDoc) bool { return s.Truth.Band == band })
-			out = append(out, members{Group: Group{Rig: label, Band: band}, strikes: part, scope: scope})
+			out = append(out, members{Group: Group{Rig: shown, Band: band}, strikes: part, scope: scope})
 		}
 		for _, kind := range c.kinds(scope) {
 			part := c.subset(scope, func(s StrikeDoc) bool { return s.Truth.Kind == kind })
-			out = append(out, members{Group: Group{Rig: label, Kind: kind}, strikes: part, scope: scope})
+			out = append(out, members{Group: Group{Rig: shown, Kind: kind}, strikes: part, scope: scope})
 		}
 	}
 	return out
