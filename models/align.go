@@ -214,7 +214,7 @@ func (a *Aligner) learnFirst(ex []Example) error {
 			differences[e.Rig.Key()] = append(differences[e.Rig.Key()], bearing.Diff(e.BearingDeg, bearing.Of(u)))
 		}
 		for k, d := range differences {
-			yaw[k], _ = yawOffset(d)
+			yaw[k], _ = yawOffset(d, nil)
 		}
 	}
 	return nil
@@ -228,7 +228,7 @@ func setYaw(frames []frame, ex []Example) {
 	}
 	yaw := map[string]float64{}
 	for k, d := range differences {
-		yaw[k], _ = yawOffset(d)
+		yaw[k], _ = yawOffset(d, nil)
 	}
 	for i, e := range ex {
 		frames[i].yawRad = bearing.Rad(yaw[e.Rig.Key()])

@@ -38,6 +38,8 @@ type residual struct {
 	session    string
 	bearingDeg float64
 	heightM    float64
+	labelSDDeg float64 // the label's own uncertainty, as stated
+	labelSDM   float64
 }
 
 // Least strikes to state a measured certainty, and to scale it.
@@ -102,19 +104,42 @@ func calibrate(res []residual, how string) Certainty {
 
 	constant := widths(res, nil)
 	c.BearingSDDeg, c.BearingHalf90Deg = constant.sd, constant.half90
-	if len(res) < leastToScale {
-		return c
+	if len(res) >= leastToScale {
+		// Worth it only where the usual interval becomes clearly narrower.
+		if d := fitDifficulty(res); d != nil {
+			if scaled := widths(res, d); scaled.median90 < 0.95*constant.median90 {
+				c.BearingSDDeg, c.BearingHalf90Deg, c.Difficulty = scaled.sd, scaled.half90, d
+			}
+		}
 	}
-	d := fitDifficulty(res)
-	if d == nil {
-		return c
-	}
-	scaled := widths(res, d)
-	// Worth it only where the usual interval becomes clearly narrower.
-	if scaled.median90 < 0.95*constant.median90 {
-		c.BearingSDDeg, c.BearingHalf90Deg, c.Difficulty = scaled.sd, scaled.half90, d
-	}
+	c.takeOffLabels(res, constant.sd)
 	return c
+}
+
+// takeOffLabels takes the labels' own uncertainty off: an error against a label
+// is the detector's and the label's together, and their variances add. At
+// least a third of the error is left to the detector.
+func (c *Certainty) takeOffLabels(res []residual, bearingSDDeg float64) {
+	var b, h float64
+	for _, r := range res {
+		b += r.labelSDDeg * r.labelSDDeg / float64(len(res))
+		h += r.labelSDM * r.labelSDM / float64(len(res))
+	}
+	if b == 0 && h == 0 {
+		return
+	}
+	left := func(variance, label float64) float64 {
+		return math.Sqrt(math.Max(variance-label, variance/9) / variance)
+	}
+	if bearingSDDeg > 0 {
+		s := left(bearingSDDeg*bearingSDDeg, b)
+		c.BearingSDDeg, c.BearingHalf90Deg = c.BearingSDDeg*s, c.BearingHalf90Deg*s
+	}
+	if c.HeightSDM > 0 {
+		s := left(c.HeightSDM*c.HeightSDM, h)
+		c.HeightSDM, c.HeightHalf90M = c.HeightSDM*s, c.HeightHalf90M*s
+	}
+	c.How += ", the labels' own stated uncertainty taken off"
 }
 
 // width is what a strike of difficulty 1 gets, and the median interval.

@@ -141,6 +141,7 @@ func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n i
 			out = append(out, residual{
 				in: e.Input, session: e.Session,
 				bearingDeg: bearing.Diff(bearing.Of(q)+yaw, e.BearingDeg), heightM: h - e.HeightM,
+				labelSDDeg: e.BearingSDDeg, labelSDM: e.HeightSDM,
 			})
 		}
 	}

@@ -59,7 +59,6 @@ type lesson struct{ in, want, weight []float64 }
 // every output's error, and decay times the sum of squared weights.
 func teach(ctx context.Context, lessons []lesson, units int, decay float64, steps int, rng *rand.Rand) (*Net, error) {
 	inputs, outputs := len(lessons[0].in), len(lessons[0].want)
-	// One flat vector: hidden weights and bias of each unit, then the outputs'.
 	size := units*(inputs+1) + outputs*(units+1)
 	start := make([]float64, size)
 	for u := range units {
@@ -71,8 +70,20 @@ func teach(ctx context.Context, lessons []lesson, units int, decay float64, step
 	for i := tail; i < size; i++ {
 		start[i] = rng.NormFloat64() * 0.3 / math.Sqrt(float64(units))
 	}
+	x, err := minimise(ctx, start, netLoss(lessons, units, decay), steps)
+	if err != nil {
+		return nil, err
+	}
+	return netOf(x, inputs, outputs, units), nil
+}
+
+// netLoss is the loss of a net's weights in one flat vector: hidden weights and
+// bias of each unit, then weights and bias of each output.
+func netLoss(lessons []lesson, units int, decay float64) objective {
+	inputs := len(lessons[0].in)
+	tail := units * (inputs + 1)
 	hidden, slope := make([]float64, units), make([]float64, units)
-	x, err := minimise(ctx, start, func(x, grad []float64) float64 {
+	return func(x, grad []float64) float64 {
 		clear(grad)
 		loss := 0.0
 		for _, l := range lessons {
@@ -116,10 +127,12 @@ func teach(ctx context.Context, lessons []lesson, units int, decay float64, step
 			grad[i] += 2 * decay * w
 		}
 		return loss
-	}, steps)
-	if err != nil {
-		return nil, err
 	}
+}
+
+// netOf reads a net from the flat vector.
+func netOf(x []float64, inputs, outputs, units int) *Net {
+	tail := units * (inputs + 1)
 	n := &Net{}
 	for u := range units {
 		row := x[u*(inputs+1) : (u+1)*(inputs+1)]
@@ -131,5 +144,5 @@ func teach(ctx context.Context, lessons []lesson, units int, decay float64, step
 		n.Out = append(n.Out, append([]float64(nil), row[:units]...))
 		n.OutBias = append(n.OutBias, row[units])
 	}
-	return n, nil
+	return n
 }

@@ -2,6 +2,7 @@ package models
 
 import (
 	"context"
+	"errors"
 	"math"
 
 	"strikerose/dataset/bearing"
@@ -49,6 +50,9 @@ type strike struct {
 // Heights by a pseudo-Huber loss on the ratio of two linear forms.
 func fitChanges(ctx context.Context, ex []Example, vectorNames, oddNames, evenNames []string) (*Changes, error) {
 	strikes, rigs := prepare(ex, vectorNames, oddNames, evenNames)
+	if len(strikes) == 0 {
+		return nil, errors.New("no strike moved the bag: the features are all 0")
+	}
 	scaleZ, scaleOdd, scaleEven := normalise(strikes)
 	c := &Changes{Vectors: vectorNames, Odd: oddNames, Even: evenNames}
 
@@ -130,9 +134,6 @@ func labelWeight(sd, usual float64) float64 { return usual * usual / (usual*usua
 
 // normalise brings every feature to a mean square of 1 and returns the scales.
 func normalise(strikes []strike) (z, odd, even []float64) {
-	if len(strikes) == 0 {
-		return nil, nil, nil
-	}
 	z, odd, even = make([]float64, len(strikes[0].z)), make([]float64, len(strikes[0].odd)), make([]float64, len(strikes[0].even))
 	for _, s := range strikes {
 		for k, v := range s.z {
@@ -239,8 +240,18 @@ func fitPush(ctx context.Context, strikes []strike, first, yaw []float64) ([]flo
 		columns[i], own[i] = strikes[i].lean(first)
 	}
 	n := len(columns[0])
-	start := append(make([]float64, n), yaw...)
-	x, err := minimise(ctx, start, func(x, grad []float64) float64 {
+	x, err := minimise(ctx, append(make([]float64, n), yaw...), pushLoss(strikes, columns, own), fitSteps)
+	if err != nil {
+		return nil, err
+	}
+	return x[:n], nil
+}
+
+// pushLoss is the loss of the direction's changes, the yaw of each rig after
+// them.
+func pushLoss(strikes []strike, columns [][]complex128, own []complex128) objective {
+	n := len(columns[0])
+	return func(x, grad []float64) float64 {
 		clear(grad)
 		loss := 0.0
 		for i := range strikes {
@@ -260,11 +271,7 @@ func fitPush(ctx context.Context, strikes []strike, first, yaw []float64) ([]flo
 			grad[k] += 2 * pushPull * x[k]
 		}
 		return loss
-	}, fitSteps)
-	if err != nil {
-		return nil, err
 	}
-	return x[:n], nil
 }
 
 // fitHeight returns the changes of top, then of bottom (vectors, then even
@@ -283,7 +290,13 @@ func fitHeight(ctx context.Context, strikes []strike, first, push []float64) ([]
 		columns[i] = append(columns[i], s.even...)
 		ownTop[i], ownBottom[i] = along(s.ownLever, v), along(s.own, v)
 	}
-	return minimise(ctx, make([]float64, 2*n+1), func(x, grad []float64) float64 {
+	return minimise(ctx, make([]float64, 2*n+1), heightLoss(strikes, columns, ownTop, ownBottom), fitSteps)
+}
+
+// heightLoss is the loss of the changes of top, of bottom and of the shift.
+func heightLoss(strikes []strike, columns [][]float64, ownTop, ownBottom []float64) objective {
+	n := len(columns[0])
+	return func(x, grad []float64) float64 {
 		clear(grad)
 		loss := 0.0
 		for i, c := range columns {
@@ -316,5 +329,5 @@ func fitHeight(ctx context.Context, strikes []strike, first, push []float64) ([]
 		loss += shiftPull * x[2*n] * x[2*n]
 		grad[2*n] += 2 * shiftPull * x[2*n]
 		return loss
-	}, fitSteps)
+	}
 }

@@ -305,6 +305,12 @@ func TestRecordings(t *testing.T) {
 				start := time.Now()
 				o, by, forms := leaveOneOut(t.Context(), t, f, v.all, v.train)
 				t.Logf("%s %-15s %-20s %s  %.1fs%s", rig, f.Name, v.name, &o, time.Since(start).Seconds(), forms)
+				if f.Name == "complex-ridge" && v.name == "timed" {
+					must := map[string][2]float64{"A": {13.0, 0.034}, "B": {4.5, 0.034}, "C": {5.7, 0.025}}[rig]
+					if b, h := average(o.bearing), average(o.height); b > must[0] || h > must[1] || o.flips*100 >= len(o.bearing) {
+						t.Errorf("%s: bearing %.2f deg, height %.4f m, %d flips; forests on forty features reach %g deg and %g m", rig, b, h, o.flips, must[0], must[1])
+					}
+				}
 				if testing.Verbose() && f.Name == "complex-ridge" {
 					for _, g := range []string{"low", "mid", "high", "straight", "hook", "upward", "tap"} {
 						t.Logf("    %-9s %s", g, by[g])

@@ -20,26 +20,27 @@ type RigYaw struct {
 // offset: wrong plan entries and flips lie further.
 const strayDeg = 45
 
-// yawOffset is the circular mean of truth less estimate, in degrees, those
-// within strayDeg of it alone.
-func yawOffset(differences []float64) (yawDeg, scatterDeg float64) {
+// yawOffset is the weighted circular mean of truth less estimate, in degrees,
+// those within strayDeg of it alone. Nil weights count all alike.
+func yawOffset(differences, weights []float64) (yawDeg, scatterDeg float64) {
 	if len(differences) == 0 {
 		return 0, 0
 	}
-	kept := differences
-	mean, r := bearing.Mean(kept)
+	mean, r := bearing.WeightedMean(differences, weights)
 	for range 5 {
-		var near []float64
-		for _, d := range differences {
+		var near, w []float64
+		for i, d := range differences {
 			if math.Abs(bearing.Diff(d, mean)) <= strayDeg {
 				near = append(near, d)
+				if weights != nil {
+					w = append(w, weights[i])
+				}
 			}
 		}
 		if len(near) == 0 || 2*len(near) < len(differences) {
 			break // nothing to tell stray from true: the plain mean stays
 		}
-		kept = near
-		mean, r = bearing.Mean(kept)
+		mean, r = bearing.WeightedMean(near, w)
 	}
 	return bearing.Wrap180(mean), bearing.SDDeg(r)
 }
@@ -48,7 +49,7 @@ func yawOffset(differences []float64) (yawDeg, scatterDeg float64) {
 // order of their keys' first appearance.
 func yaws(c core, ex []Example) []RigYaw {
 	var out []RigYaw
-	var differences [][]float64
+	var differences, weights [][]float64
 	at := map[string]int{}
 	for _, e := range ex {
 		k := e.Rig.Key()
@@ -57,14 +58,15 @@ func yaws(c core, ex []Example) []RigYaw {
 			i = len(out)
 			at[k] = i
 			out = append(out, RigYaw{Rig: k, Constants: ConstantsOf(e.Rig)})
-			differences = append(differences, nil)
+			differences, weights = append(differences, nil), append(weights, nil)
 		}
 		q, _, _ := c.answer(e.Input)
 		differences[i] = append(differences[i], bearing.Diff(e.BearingDeg, bearing.Of(q)))
+		weights[i] = append(weights[i], labelWeight(e.BearingSDDeg, labelBearingDeg))
 		out[i].Labels++
 	}
 	for i := range out {
-		out[i].YawDeg, out[i].Scatter = yawOffset(differences[i])
+		out[i].YawDeg, out[i].Scatter = yawOffset(differences[i], weights[i])
 	}
 	return out
 }

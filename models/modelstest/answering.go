@@ -84,9 +84,6 @@ func mirrored(row features.Row) features.Row {
 }
 
 func mirror(t *testing.T, f models.Family, d *data) {
-	if f.Name == "k-nearest" || f.Name == "cart" {
-		t.Skip("declares no mirror symmetry: what it remembers of one side it does not reflect")
-	}
 	for _, ex := range [][]models.Example{d.gyro, d.accel} {
 		det := mustFit(t, f, ex)
 		yaw, _ := det.(*models.Model).YawDeg(ex[0].Rig.Key())

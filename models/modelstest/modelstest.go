@@ -17,10 +17,13 @@ type Exemption struct{ Family, Check, Reason string }
 // Exemptions lists every excuse, each with its reason.
 func Exemptions() []Exemption {
 	const noWeights = "learns a yaw offset and its certainty alone: wrong labels cannot spoil its weights, and its stated certainty shows them"
+	const noMirror = "what it learned of strikes on one side of their first direction it does not reflect to the other"
 	return []Exemption{
 		{"peak-arctangent", "shuffled labels", noWeights},
 		{"kick-direction", "shuffled labels", noWeights},
 		{"principal-axis", "shuffled labels", noWeights},
+		{"k-nearest", "mirror", noMirror},
+		{"cart", "mirror", noMirror},
 	}
 }
 

@@ -1,0 +1,255 @@
+package models_test
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"strikerose/dataset/bearing"
+	"strikerose/features"
+	"strikerose/models"
+	"strikerose/models/modelstest"
+)
+
+// On a stiff bag the rig's own weights need no labels: the direction comes
+// out, and the height larger by the factor that real bags need.
+func TestOwnWeights(t *testing.T) {
+	for _, depth := range []float64{0.06, 0.2, 0.45, 0.7} {
+		r := modelstest.Rig(true)
+		r.Sensor.DepthM = depth
+		ex := modelstest.Examples(t, r, "monday", 30, 8)
+		for i := range ex { // aims: the weights stay the rig's own
+			ex[i].BearingSDDeg = 8
+		}
+		f, _ := models.FamilyByName("complex-ridge")
+		d, err := f.Fit(t.Context(), ex, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c := d.(*models.Model).Parameters().(*models.ComplexRidge)
+		if c.Form != models.FormOwn {
+			t.Fatalf("form %q with labels that are aims", c.Form)
+		}
+		const give = 1.08
+		centre := models.ConstantsOf(r).CentreHeightM()
+		var missB, missH float64
+		for _, e := range ex {
+			got := d.Estimate(e.Input)
+			missB += math.Abs(bearing.Diff(got.BearingDeg, e.BearingDeg)) / float64(len(ex))
+			missH += math.Abs((got.HeightM-centre)/give+centre-e.HeightM) / float64(len(ex))
+		}
+		t.Logf("sensor at %.2f m: bearing %.2f deg, height %.4f m", depth, missB, missH)
+		if missB > 1.5 || missH > 0.012 {
+			t.Errorf("sensor at %.2f m: bearing missed by %.2f deg, height by %.3f m", depth, missB, missH)
+		}
+	}
+}
+
+// The kd-tree finds what a plain search finds.
+func TestNearestFindsTheNearest(t *testing.T) {
+	ex := append(modelstest.Examples(t, modelstest.Rig(true), "monday", 30, 4), modelstest.Examples(t, modelstest.Rig(true), "friday", 30, 5)...)
+	f, _ := models.FamilyByName("k-nearest")
+	d, err := f.Fit(t.Context(), ex, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := d.(*models.Model).Parameters().(*models.Nearest)
+	yaw, _ := d.(*models.Model).YawDeg("simulated-r1")
+	centre := models.ConstantsOf(ex[0].Rig).CentreHeightM()
+	for _, m := range n.Memory {
+		type near struct{ d, turn, above float64 }
+		var all []near
+		for _, o := range n.Memory {
+			var sum float64
+			for i := range o.At {
+				sum += (o.At[i] - m.At[i]) * (o.At[i] - m.At[i])
+			}
+			all = append(all, near{sum, o.TurnDeg, o.AboveCentre})
+		}
+		slices.SortStableFunc(all, func(a, b near) int { return int(math.Copysign(1, a.d-b.d)) })
+		var above float64
+		for _, o := range all[:n.Neighbours] {
+			above += o.above / float64(n.Neighbours)
+		}
+		// The strike whose aligned features these are:
+		found := false
+		for _, e := range ex {
+			got := d.Estimate(e.Input)
+			if math.Abs(got.HeightM-math.Min(math.Max(centre+above, 0), 1)) < 1e-9 {
+				found = true
+				break
+			}
+		}
+		if !found {
+			t.Fatalf("no strike is answered with the mean height %.4f of its %d nearest (yaw %.2f)", centre+above, n.Neighbours, yaw)
+		}
+	}
+}
+
+// Two revisions of a rig with mounts turned differently agree once pooled.
+func TestYawPerRevision(t *testing.T) {
+	one, two := modelstest.Rig(true), modelstest.Rig(true)
+	two.Revision = 2
+	ex := modelstest.Examples(t, one, "monday", 30, 4)
+	for _, e := range modelstest.Examples(t, two, "friday", 30, 5) {
+		e.BearingDeg = bearing.Wrap360(e.BearingDeg + 12)
+		ex = append(ex, e)
+	}
+	for _, f := range models.Families() {
+		d, err := f.Fit(t.Context(), ex, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		a, ok1 := d.(*models.Model).YawDeg("simulated-r1")
+		b, ok2 := d.(*models.Model).YawDeg("simulated-r2")
+		limit := 2.0
+		if f.Kind == models.Rule && f.Name != "kick-direction" {
+			limit = 10 // flips: fewer strikes count
+		}
+		if !ok1 || !ok2 || math.Abs(b-a-12) > limit {
+			t.Errorf("%s: yaw %.2f and %.2f, want 12 apart", f.Name, a, b)
+		}
+		if yaw, known := d.(*models.Model).YawDeg("simulated-r3"); known || yaw != 0 {
+			t.Errorf("%s: knows a revision without labels", f.Name)
+		}
+		in := ex[0].Input
+		third := *one
+		third.Revision = 3
+		in.Rig = &third
+		if known, unknown := d.Estimate(ex[0].Input), d.Estimate(in); unknown.BearingHalf90Deg <= known.BearingHalf90Deg && known.BearingHalf90Deg < 180 {
+			t.Errorf("%s: as sure on a rig whose mount was not learned: %g and %g", f.Name, unknown.BearingHalf90Deg, known.BearingHalf90Deg)
+		}
+	}
+}
+
+// Stated intervals hold on sessions that training has not seen.
+func TestIntervalsHold(t *testing.T) {
+	var train, test []models.Example
+	for i := range 4 {
+		train = append(train, modelstest.Examples(t, modelstest.Rig(true), string(rune('a'+i)), 24, uint64(20+i))...)
+	}
+	for i := range 4 {
+		test = append(test, modelstest.Examples(t, modelstest.Rig(true), string(rune('p'+i)), 24, uint64(40+i))...)
+	}
+	for _, f := range models.Families() {
+		d, err := f.Fit(t.Context(), train, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var b, h float64
+		for _, e := range test {
+			got := d.Estimate(e.Input)
+			if math.Abs(bearing.Diff(got.BearingDeg, e.BearingDeg)) <= got.BearingHalf90Deg {
+				b += 1 / float64(len(test))
+			}
+			if math.Abs(got.HeightM-e.HeightM) <= got.HeightHalf90M {
+				h += 1 / float64(len(test))
+			}
+		}
+		t.Logf("%s: %.0f %% of bearings, %.0f %% of heights", f.Name, 100*b, 100*h)
+		if b < 0.8 || h < 0.8 {
+			t.Errorf("%s: intervals of 90 %% hold %.0f %% of bearings and %.0f %% of heights", f.Name, 100*b, 100*h)
+		}
+	}
+}
+
+func TestInfoIsWhole(t *testing.T) {
+	seen := map[string]bool{}
+	rules := true
+	for _, f := range models.Families() {
+		if f.Name == "" || seen[f.Name] || f.Doc == "" || len(f.Gives) == 0 || f.Cost.Macs == 0 || f.Cost.Numbers == 0 || f.Board == (f.NotBoard != "") {
+			t.Errorf("description of %q is not whole: %+v", f.Name, f.Info)
+		}
+		if f.Kind == models.Rule && !rules {
+			t.Errorf("rule %q comes after a fitted detector", f.Name)
+		}
+		rules = f.Kind == models.Rule
+		seen[f.Name] = true
+		if f.WaitMs > 75 {
+			t.Errorf("%s waits %g ms", f.Name, f.WaitMs)
+		}
+		d, err := f.Fit(t.Context(), modelstest.Examples(t, modelstest.Rig(true), "monday", 24, 3), 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d.Info().WaitMs > f.WaitMs {
+			t.Errorf("%s: fitted detector waits %g ms, its family says %g", f.Name, d.Info().WaitMs, f.WaitMs)
+		}
+	}
+}
+
+// Apply marks what the window and the detector say.
+func TestApplyFlags(t *testing.T) {
+	r := modelstest.Rig(true)
+	ex := modelstest.Examples(t, r, "monday", 24, 3)
+	f, _ := models.FamilyByName("complex-ridge")
+	d, err := f.Fit(t.Context(), ex, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Sensor.AccelRangeG = 6
+	sig, blows := modelstest.Evening(r, 6, 11)
+	for k := range 3 {
+		for i, v := range sig.A[k] {
+			sig.A[k][i] = max(min(v, 6*9.80665), -6*9.80665)
+		}
+	}
+	// The board restarts just after the third strike's contact.
+	for i := range sig.Segment {
+		if float64(sig.TNs[i])/1e9 > blows[2].AtS+0.03 {
+			sig.Segment[i] = 1
+		}
+	}
+	rows, err := models.Apply(t.Context(), d, r, sig)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var clipped, near int
+	for _, row := range rows {
+		if slices.Contains(row.Flags, models.FlagClipped) {
+			clipped++
+		}
+		if slices.Contains(row.Flags, models.FlagNearGap) {
+			near++
+			if math.Abs(float64(row.OnsetNs)/1e9-blows[2].AtS) > 0.03 {
+				t.Errorf("near-gap strike at %.3f s, the gap follows the one at %.3f", float64(row.OnsetNs)/1e9, blows[2].AtS)
+			}
+		}
+		if row.Face != r.FaceOf(row.BearingDeg) || row.PeakMPS2 <= 0 {
+			t.Errorf("row %+v", row)
+		}
+		if row.Unsure != slices.Contains(row.Flags, models.FlagUnsure) {
+			t.Errorf("unsure %v with flags %v", row.Unsure, row.Flags)
+		}
+	}
+	if len(rows) < 5 || clipped == 0 || near != 1 {
+		t.Errorf("%d strikes, %d clipped, %d near the gap", len(rows), clipped, near)
+	}
+}
+
+// Turning the bag by a face turns the row and so the answer: the core of the
+// aligned frame, on rows.
+func TestTurnedRows(t *testing.T) {
+	ex := modelstest.Examples(t, modelstest.Rig(true), "monday", 24, 3)
+	defs := features.All()
+	for _, f := range models.Families() {
+		d, err := f.Fit(t.Context(), ex, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range ex {
+			row := slices.Clone(e.Row)
+			u := bearing.Unit(77)
+			for i, c := range features.Columns() {
+				if dn := defs[c.Def]; dn.Vector && c.Name == dn.Name+"_x" {
+					z := complex(row[i+1], row[i]) * u
+					row[i], row[i+1] = imag(z), real(z)
+				}
+			}
+			a, b := d.Estimate(e.Input), d.Estimate(models.Input{Row: row, Rig: e.Rig})
+			if math.Abs(bearing.Diff(b.BearingDeg-a.BearingDeg, 77)) > 1e-6 || math.Abs(a.HeightM-b.HeightM) > 1e-9 {
+				t.Fatalf("%s: %+v turned by 77 deg gives %+v", f.Name, a, b)
+			}
+		}
+	}
+}

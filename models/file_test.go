@@ -1,0 +1,144 @@
+package models_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"math"
+	"strings"
+	"testing"
+
+	"strikerose/dataset/datasettest"
+	"strikerose/features"
+	"strikerose/models"
+	"strikerose/models/modelstest"
+)
+
+// saved fits a family on a small simulated evening and saves it.
+func saved(t testing.TB, name string, gyro bool) []byte {
+	t.Helper()
+	f, ok := models.FamilyByName(name)
+	if !ok {
+		t.Fatalf("no family %q", name)
+	}
+	d, err := f.Fit(t.Context(), modelstest.Examples(t, modelstest.Rig(gyro), "monday", 12, 3), 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if err := models.Save(&b, d, models.Training{Seed: 1, Sessions: []string{"monday"}, Truth: "timed", Tool: "test", Examples: 12}); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// The file's form is a promise: what changes it must raise the version.
+func TestFileGolden(t *testing.T) {
+	d, err := models.Families()[0].Fit(t.Context(), nil, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if err := models.Save(&b, d, models.Training{Seed: 7, Sessions: []string{}, Truth: "none", Tool: "strikerose test"}); err != nil {
+		t.Fatal(err)
+	}
+	datasettest.Golden(t, "peak-arctangent.json", b.Bytes())
+}
+
+func TestLoadRefuses(t *testing.T) {
+	good := string(saved(t, "complex-ridge", true))
+	near := string(saved(t, "k-nearest", true))
+	tree := string(saved(t, "cart", true))
+	replace := func(s, old, new string) string {
+		t.Helper()
+		if !strings.Contains(s, old) {
+			t.Fatalf("the file holds no %s", old)
+		}
+		return strings.Replace(s, old, new, 1)
+	}
+	for _, c := range []struct{ name, in, want string }{
+		{"nothing", "", "strikerose train"},
+		{"not JSON", "t_us,ax,ay,az\n", "not a detector file"},
+		{"another JSON", `{"name":"x"}`, "not a detector file"},
+		{"newer version", replace(good, `"version": 1`, `"version": 9`), "newer strikerose"},
+		{"version 0", replace(good, `"version": 1`, `"version": 0`), "damaged"},
+		{"unknown detector", replace(good, `"detector": "complex-ridge"`, `"detector": "crystal-ball"`), "crystal-ball"},
+		{"unknown feature", replace(good, `"kick"`, `"kickback"`), "kickback"},
+		{"features defined otherwise", replace(good, `"sha256": "`, `"sha256": "0`), "train again"},
+		{"unknown field", replace(good, `"rigs":`, `"rugs": 1, "rigs":`), "rugs"},
+		{"cut short", good[:len(good)/2], "not a detector file"},
+		{"two values", good + good, "not a detector file"},
+		{"another's parameters", replace(good, "\"parameters\": {\n    \"form\": \"", "\"parameters\": {\n    \"form\": \"x"), "unknown"},
+		{"no parameters", `{"format":"strikerose detector","version":1,"detector":"peak-arctangent","features":{"names":[],"sha256":"` + emptyHash + `"},"training":{"seed":1,"sessions":null,"truth":"","examples":0},"rigs":null,"certainty":{}}`, "no parameters"},
+		{"negative certainty", replace(good, `"bearing_sd_deg": `, `"bearing_sd_deg": -`), "below 0"},
+		{"too many neighbours", replace(near, `"neighbours": 7`, `"neighbours": 99`), "99 neighbours"},
+		{"tree that loops", replace(tree, `"below": 1`, `"below": 0`), "children"},
+		{"scale of nothing", replace(tree, `"spread": [`, `"spread": [0,`), "spreads"},
+	} {
+		_, err := models.Load(strings.NewReader(c.in))
+		if err == nil || !strings.Contains(err.Error(), c.want) || !strings.HasPrefix(err.Error(), "detector: ") {
+			t.Errorf("%s: error %v; want one about %q", c.name, err, c.want)
+		}
+	}
+}
+
+// emptyHash is SHA-256 of nothing (FIPS 180-4 test value).
+const emptyHash = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
+
+func FuzzLoad(f *testing.F) {
+	for _, name := range models.Names() {
+		f.Add(saved(f, name, true))
+	}
+	f.Add(saved(f, "complex-ridge", false))
+	f.Add([]byte(`{"format":"strikerose detector","version":2}`))
+	rows := [][]float64{make([]float64, len(features.Columns())), make([]float64, len(features.Columns()))}
+	for i := range rows[1] {
+		rows[1][i] = float64(i%7) - 3
+	}
+	f.Fuzz(func(t *testing.T, data []byte) {
+		file, err := models.Load(bytes.NewReader(data))
+		if err != nil {
+			return
+		}
+		for _, row := range rows {
+			e := file.Detector.Estimate(models.Input{Row: row, Rig: modelstest.Rig(true)})
+			if !(e.BearingDeg >= 0 && e.BearingDeg < 360) || !(e.HeightM >= 0 && e.HeightM <= 1) {
+				t.Fatalf("estimate %+v", e)
+			}
+		}
+		var b bytes.Buffer
+		if err := models.Save(&b, file.Detector, file.Training); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := models.Load(&b); err != nil {
+			t.Fatalf("saved again: %v", err)
+		}
+	})
+}
+
+// A file says what a reader needs to judge it.
+func TestFileIsReadable(t *testing.T) {
+	var f struct {
+		Features struct{ Names []string }
+		Rigs     []struct {
+			Rig       string
+			Labels    int
+			Constants map[string]any
+		}
+		Certainty struct {
+			Calibrated bool
+			How        string
+		}
+		Scores []struct {
+			Form string
+			MAE  float64 `json:"bearing_mae_deg"`
+		}
+	}
+	if err := json.Unmarshal(saved(t, "complex-ridge", true), &f); err != nil {
+		t.Fatal(err)
+	}
+	if len(f.Features.Names) == 0 || len(f.Rigs) != 1 || f.Rigs[0].Rig != "simulated-r1" || f.Rigs[0].Labels < 9 ||
+		f.Rigs[0].Constants["sensor_depth_m"] != 0.2 || !f.Certainty.Calibrated || f.Certainty.How == "" ||
+		len(f.Scores) == 0 || !(f.Scores[0].MAE > 0 && f.Scores[0].MAE < 10) || math.IsNaN(f.Scores[0].MAE) {
+		t.Errorf("file says %+v", f)
+	}
+}
