@@ -189,6 +189,32 @@ func TestAnotherSessionsPlanIsRefused(t *testing.T) {
 	}
 }
 
+// TestPlanOfFewKinds: nine entries in ten are alike, so that the order tells
+// little; the right plan is known all the same, and another's is not.
+func TestPlanOfFewKinds(t *testing.T) {
+	for seed := range uint64(3) {
+		rng := rand.New(rand.NewPCG(seed, 8))
+		session := func() ([]Entry, []Find) {
+			entries := randomPlan(60, rng)
+			for i := range entries {
+				if rng.IntN(10) > 0 {
+					entries[i].Face, entries[i].Band, entries[i].Kind = 1, "mid", "straight"
+				}
+			}
+			finds, _ := blur{sdDeg: 6, hookDeg: 15, extras: 2, heightSD: 0.05}.finds(carryOut(entries, rng), rng)
+			return entries, finds
+		}
+		entries, finds := session()
+		_, others := session()
+		if a, err := Align(t.Context(), entries, finds, Options{Faces: 6}); err != nil {
+			t.Errorf("seed %d: %v, %.2f nats a strike", seed, err, a.Chance.FitNats())
+		}
+		if a, err := Align(t.Context(), entries, others, Options{Faces: 6}); !errors.Is(err, ErrChance) {
+			t.Errorf("seed %d, another session: %v, %v", seed, err, a.Chance)
+		}
+	}
+}
+
 func TestAnticlockwiseNumberingIsRefusedUnlessAsked(t *testing.T) {
 	entries, finds, orders := made(21, 60, blur{sdDeg: 6, hookDeg: 15, heightSD: 0.05})
 	for i := range entries {

@@ -195,10 +195,7 @@ func median(x []float64) float64 {
 	}
 	y := slices.Clone(x)
 	slices.Sort(y)
-	if n := len(y); n%2 == 0 {
-		return (y[n/2-1] + y[n/2]) / 2
-	}
-	return y[len(y)/2]
+	return stat.Quantile(0.5, stat.Empirical, y, nil)
 }
 
 // spread is 1.4826 times the median absolute deviation, the standard
