@@ -57,25 +57,25 @@ func demoSteps(dir string) ([]demoStep, demoSummary) {
 	sum := demoSummary{Corpus: c, Report: in("report.html"), Detector: in("detector.json"), Strikes: in("strikes.csv"),
 		Firmware: in("firmware"), Simulated: true}
 	return []demoStep{
-		{"Two logs of the board become a corpus of Parquet files. The counter of one wraps, the board of the other browns out and starts again.", [][]string{
+		{"Two logs of the board become a corpus of Parquet files. The counter of one\nwraps, the board of the other browns out and starts again.", [][]string{
 			{"import", "-C", c, "--rig", rig, "--striker", "q", in("logs", "monday.csv.zst")},
 			{"import", "-C", c, "--rig", rig, "--striker", "s", in("logs", "friday.bin.zst")},
 		}},
 		{"Strikes are found in the samples alone.", [][]string{
 			{"find", "-C", c},
 		}},
-		{"The plan says in which order faces and bands were to be struck, but not when. It is laid over the strikes found.", [][]string{
+		{"The plan says in which order faces and bands were to be struck, but not\nwhen. It is laid over the strikes found.", [][]string{
 			{"label", "plan", "-C", c, "--session", "monday", in("logs", "monday-plan.csv")},
 			{"label", "plan", "-C", c, "--session", "friday", in("logs", "friday-plan.csv")},
 		}},
-		{"The simulation also knows when and where each strike landed: timed truth, which you would need a camera for.", [][]string{
+		{"The simulation also knows when and where each strike landed: timed truth,\nwhich you would need a camera for.", [][]string{
 			{"label", "truth", "-C", c, "--session", "monday", "--complete", "--author", "simulation", in("logs", "monday-truth.csv")},
 			{"label", "truth", "-C", c, "--session", "friday", "--complete", "--author", "simulation", in("logs", "friday-truth.csv")},
 		}},
-		{"Every detector is trained on the plan's labels of one evening and scored against the timed truth of the other.", [][]string{
+		{"Every detector is trained on the plan's labels of one evening and scored\nagainst the timed truth of the other.", [][]string{
 			{"compare", "-C", c, "--truth", "plan", "--score", "timed", "--report", sum.Report},
 		}},
-		{"One detector is trained on both evenings, and says where every strike landed.", [][]string{
+		{"One detector is trained on both evenings, and says where every strike\nlanded.", [][]string{
 			{"train", "-C", c, "--truth", "plan", "--detector", "complex-ridge", "-o", sum.Detector},
 			{"apply", "-C", c, "--detector", sum.Detector, "-o", sum.Strikes},
 		}},

@@ -121,7 +121,7 @@ func runLabelPlan(ctx context.Context, a *app, f labelPlanFlags, path string) er
 			return printJSON(a.out, done)
 		}
 		if !a.quiet {
-			fmt.Fprintf(a.out, "session %s: %s planned, %d found: %d labelled, %d in doubt, %d not in the plan, %d missed\n",
+			fmt.Fprintf(a.out, "session %s: %s planned, %d found\n  %d labelled, %d in doubt, %d not in the plan, %d missed\n",
 				s.Name, counted(done.Entries, "strike"), done.Strikes, done.Labelled, done.Ambiguous, done.Extra, done.Missed)
 		}
 		return nil
