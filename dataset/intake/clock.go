@@ -48,8 +48,10 @@ const mostRounds = 6
 // through the stamps that tells damage from losses, wraps and restarts; the
 // count of lost samples from a slowly tracked phase; period and grain again from
 // the positions so found, and the last two steps again until the period stands
-// still; at last a local robust line of stamp on position in each segment. A restart of unknown length
-// counts as zero: the next sample follows one period later.
+// still; at last a local robust line of stamp on position in each segment. A
+// restart of unknown length counts as zero: the next sample follows one period
+// later. A last stamp or two that jump have nothing to confirm them and are
+// held damaged.
 //
 // Stamps that do not advance, or advance without any rhythm, are an error.
 func RepairClock(s Stamps) (*ClockReport, error) {
@@ -105,7 +107,7 @@ func (c *clock) report() *ClockReport {
 	nsPerUnit := 1e9 / c.PerSecond
 	periodNs := int64(math.Round(c.period * nsPerUnit))
 	last := -1        // the last kept record
-	first := -1       // first of the segment
+	first := -1       // first kept record of the run
 	origin := 0.0     // session time, in ns, of the run's base
 	var members []int // kept records of the segment
 	flush := func() {

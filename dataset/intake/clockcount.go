@@ -69,9 +69,9 @@ func (c *clock) count(final bool) {
 	c.placeAfter(last)
 }
 
-// takenBack tells whether the next good stamp denies the loss, or the record too
-// many, that the stamp of record i shows: then that stamp is wrong. Stamps coarser than the period
-// cannot tell.
+// takenBack tells whether the next good stamp denies the loss, or the record
+// too many, that the stamp of record i shows: then that stamp is wrong. Stamps
+// coarser than the period cannot tell.
 func (c *clock) takenBack(i int, expected, limit float64) bool {
 	if c.quantum > 0.9*c.period {
 		return false

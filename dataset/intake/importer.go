@@ -20,13 +20,13 @@ type importer struct {
 	rec     *Records
 	res     *Result
 	modulus float64 // of a frame's stamp
-	strict  bool
+	strict  bool    // frames with a checksum
 
 	gyro                bool
 	accelUnit, gyroUnit string
 	accelStep, gyroStep float64 // SI per unit of the log
-	raw                 []int64
 	timeUnit            string
+	raw                 []int64 // stamps on one scale
 	rawPerSecond        float64
 	timeFrom            string // who stated the time unit; "" where it is a guess
 	mended              int64  // time stamps put right
@@ -83,7 +83,9 @@ func (im *importer) enough() error {
 	}
 	var kinds []string
 	for _, r := range a.Repairs {
-		kinds = append(kinds, fmt.Sprintf("%d %s (first at %s)", r.Count, strings.TrimPrefix(r.Kind, "damaged: "), r.First[0]))
+		if kind, ok := strings.CutPrefix(r.Kind, "damaged: "); ok {
+			kinds = append(kinds, fmt.Sprintf("%d %s (first at %s)", r.Count, kind, r.First[0]))
+		}
 	}
 	list := strings.Join(kinds, "; ")
 	if list != "" {

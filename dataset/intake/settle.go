@@ -6,8 +6,8 @@ import (
 	"math"
 )
 
-// settleTime settles the time unit and scales the stamps. Where nothing
-// states the unit, the rig's rate decides.
+// settleTime settles the time unit and checks the rate. Where nothing states
+// the unit, the rig's rate decides.
 func (im *importer) settleTime() error {
 	c, err := choose(ofTime, im.options.TimeUnit, im.shape.units[ofTime], im.rig.Log.TimeUnit)
 	if err != nil {
@@ -38,7 +38,7 @@ func (im *importer) settleTime() error {
 		}
 		if rate == 0 || rateFits(r, nominal) {
 			rate = r
-			im.raw, im.rawPerSecond, im.timeUnit = raw, perSecond, u
+			im.timeUnit = u
 		}
 		if rateFits(rate, nominal) {
 			break
@@ -53,6 +53,8 @@ func (im *importer) settleTime() error {
 	return nil
 }
 
+// rateFits tells whether a rate is within 5 % of the rig's: sensors are off by a
+// percent or two, wrong rigs and units by far more.
 func rateFits(rateHz, nominalHz float64) bool {
 	return nominalHz <= 0 || math.Abs(rateHz/nominalHz-1) <= 0.05
 }
@@ -68,6 +70,7 @@ func (im *importer) wrongRate(rate float64) error {
 	return fmt.Errorf("samples come at %.5g Hz, but rig %s has rate_hz %g: import with the rig file that this log was made on, or correct rate_hz", rate, im.rig.Key(), nominal)
 }
 
+// moduliFor lists where the stamps' counter may wrap.
 func (im *importer) moduliFor(perSecond float64, unit string) []float64 {
 	if im.dialect.Name == "frames" {
 		if im.modulus == 0 {

@@ -59,7 +59,7 @@ func knownUnits(k quantity) string {
 	return [...]string{"us, ms or s", "counts, g, mg or m/s2", "counts, dps or rad/s"}[k]
 }
 
-// rawUnits returns how many of a time unit make a second.
+// unitsPerSecond returns how many of a time unit make a second.
 func unitsPerSecond(unit string) float64 {
 	switch unit {
 	case "us":
