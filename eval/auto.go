@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"strings"
 
 	"strikerose/models"
@@ -31,7 +30,8 @@ const (
 //
 // Families that wait too long, or need a gyroscope that a rig does not have,
 // are out. The rest are cross-validated on at most five folds of whole
-// sessions, against the labels that training uses; the least Criterion wins.
+// sessions, against the labels that training uses; the least Criterion wins,
+// or, where most labels come from a plan, the fewest wrong faces and bands.
 // Where a single session is labelled it is cut into four stretches of time
 // instead, and the sentence says so, since that flatters what is fitted.
 // Without labels the first rule in the list that gives a height, else the
@@ -59,16 +59,8 @@ func TrainAuto(ctx context.Context, d *Data, families []models.Family, o AutoOpt
 	if err != nil {
 		return nil, "", err
 	}
-	best, second := -1, -1
-	for k, v := range values {
-		switch {
-		case v.failed != "":
-		case best < 0 || v.criterion < values[best].criterion:
-			best, second = k, best
-		case second < 0 || v.criterion < values[second].criterion:
-			second = k
-		}
-	}
+	byAim := mostlyAims(labelled)
+	best, second := ranked(values, byAim)
 	if best < 0 {
 		return nil, "", errors.New("train: no detector can be fitted: " + values[0].failed)
 	}
@@ -76,15 +68,7 @@ func TrainAuto(ctx context.Context, d *Data, families []models.Family, o AutoOpt
 	if err != nil {
 		return nil, "", fmt.Errorf("train: %s on all %d labelled strikes: %w", able[best].Name, len(everything), err)
 	}
-	return detector, autoReason(able, values, best, second, how), nil
-}
-
-// Criterion is what TrainAuto ranks by: the mean bearing error in halves of a
-// face plus the mean height error in halves of a band (the rig's mean band).
-// At 1 for either part a typical error reaches the edge of what was struck.
-// Common practice, no source.
-func Criterion(bearingMAEDeg, heightMAEM float64, faces, bands int, lengthM float64) float64 {
-	return bearingMAEDeg/(180/float64(faces)) + heightMAEM/(lengthM/float64(bands)/2)
+	return detector, reason(values, best, second, byAim, how), nil
 }
 
 // trainable returns the cases that are trained on.
@@ -160,14 +144,6 @@ func autoSplits(cases []Case) ([]Split, string) {
 	return stretches, fmt.Sprintf("%d stretches of the only labelled session, which flatters fitted detectors", n)
 }
 
-// picked is what cross-validation found of one family.
-type picked struct {
-	criterion     float64
-	bearingMAEDeg float64
-	heightMAEM    float64
-	failed        string // why it could not be fitted; "" where it could
-}
-
 func crossValidate(ctx context.Context, cases []Case, folds []Split, families []models.Family, o AutoOptions) ([]picked, error) {
 	scored := make([]Case, len(cases)) // scored against the labels that are trained on
 	for i, c := range cases {
@@ -186,27 +162,11 @@ func crossValidate(ctx context.Context, cases []Case, folds []Split, families []
 	}
 	out := make([]picked, len(families))
 	for k, f := range families {
-		if out[k].failed = why[f.Name]; out[k].failed != "" {
+		if why[f.Name] != "" {
+			out[k] = picked{name: f.Name, failed: why[f.Name]}
 			continue
 		}
-		var bearingDeg, heightM, sum float64
-		for i, c := range scored {
-			s := NewScore(run.answers[k][i], *c.Score, c.Rig, []string{"bearing", "height"})
-			bearingDeg += math.Abs(s.BearingErrDeg)
-			heightM += math.Abs(s.HeightErrM)
-			sum += Criterion(math.Abs(s.BearingErrDeg), math.Abs(s.HeightErrM), c.Rig.Faces, len(c.Rig.Bands), c.Rig.Bag.LengthM)
-		}
-		n := float64(len(scored))
-		out[k].criterion, out[k].bearingMAEDeg, out[k].heightMAEM = sum/n, bearingDeg/n, heightM/n
+		out[k] = tally(f.Name, scored, run.answers[k])
 	}
 	return out, nil
-}
-
-func autoReason(families []models.Family, values []picked, best, second int, how string) string {
-	v := values[best]
-	reason := fmt.Sprintf("%s, because over %s its mean errors of %.1f degrees and %.1f cm are the smallest in halves of a face plus halves of a band (%.2f", families[best].Name, how, v.bearingMAEDeg, 100*v.heightMAEM, v.criterion)
-	if second >= 0 {
-		reason += fmt.Sprintf("; next %s with %.1f degrees, %.1f cm, %.2f", families[second].Name, values[second].bearingMAEDeg, 100*values[second].heightMAEM, values[second].criterion)
-	}
-	return reason + ")"
 }

@@ -1,12 +1,16 @@
 package eval_test
 
 import (
+	"context"
+	"math"
 	"strings"
 	"testing"
 
+	"strikerose/dataset/bearing"
 	"strikerose/eval"
 	"strikerose/eval/evaltest"
 	"strikerose/label"
+	"strikerose/models"
 )
 
 func TestTrainAuto(t *testing.T) {
@@ -63,5 +67,51 @@ func TestCriterion(t *testing.T) {
 	// Half a face of six is 30 degrees, half a band of three on a metre a sixth of a metre.
 	if got := eval.Criterion(30, 1.0/6, 6, 3, 1); got < 2-1e-12 || got > 2+1e-12 {
 		t.Errorf("Criterion = %g, want 2", got)
+	}
+}
+
+// snapper answers the centre of the face and the middle of the band, and one
+// strike in ten the wrong band: the closest to a plan's labels on average, and
+// yet no good.
+type snapper struct{ info models.Info }
+
+func (s snapper) Info() models.Info { return s.info }
+
+func (s snapper) Estimate(in models.Input) models.Estimate {
+	deg := bearing.FromVector(in.Row[0], in.Row[1]) - evaltest.YawDeg
+	e := models.Estimate{BearingDeg: bearing.FaceCentre(in.Rig.FaceOf(deg), in.Rig.Faces)}
+	from, to, _ := in.Rig.BandRange(in.Rig.BandOf(in.Row[2]))
+	e.HeightM = (from + to) / 2
+	if _, fraction := math.Modf(1e6 * in.Row[2]); fraction < 0.1 {
+		e.HeightM = math.Mod(e.HeightM+0.33, 1)
+	}
+	return e
+}
+
+func TestTrainAutoDoesNotPickWhatAnswersAims(t *testing.T) {
+	d := evaltest.Data(evaltest.Sessions(3, 80), 1)
+	for i := range d.Cases {
+		aim := *d.Cases[i].Train
+		aim.BearingDeg = bearing.FaceCentre(aim.Face, 6)
+		from, to, _ := d.Cases[i].Rig.BandRange(aim.Band)
+		aim.HeightM, aim.Source = (from+to)/2, label.Plan
+		d.Cases[i].Train = &aim
+	}
+	info := models.Info{Name: "snapper", Kind: models.Fitted, Gives: []string{"bearing", "height"}}
+	families := append(evaltest.Families(), models.Family{Info: info, Fit: func(context.Context, []models.Example, uint64) (models.Detector, error) {
+		return snapper{info}, nil
+	}})
+	got, why, err := eval.TrainAuto(t.Context(), d, families, eval.AutoOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if name := got.Info().Name; name != "learner" && name != "twin" || !strings.Contains(why, "faces and bands of the plan") {
+		t.Errorf("picked %s: %s; want learner or twin, by faces and bands", name, why)
+	}
+	for i := range d.Cases {
+		d.Cases[i].Train.Source = label.Timed // the same numbers as if they were measured
+	}
+	if got, _, err = eval.TrainAuto(t.Context(), d, families, eval.AutoOptions{}); err != nil || got.Info().Name != "snapper" {
+		t.Errorf("picked %s (%v), want snapper: the case above then proves nothing", got.Info().Name, err)
 	}
 }
