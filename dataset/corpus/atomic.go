@@ -26,7 +26,7 @@ func isTemp(name string) bool {
 // The caller renames the result into place, or removes it.
 func stage(path string, data []byte) (temp string, err error) {
 	dir := filepath.Dir(path)
-	if err := os.MkdirAll(dir, 0o777); err != nil {
+	if err := makeDir(dir); err != nil {
 		return "", explain(err)
 	}
 	f, err := createTemp(path)
@@ -77,13 +77,42 @@ func writeFile(path string, data []byte) error {
 
 // rename moves a file within a file system and syncs the target's folder.
 func rename(from, to string) error {
-	if err := os.MkdirAll(filepath.Dir(to), 0o777); err != nil {
+	if err := makeDir(filepath.Dir(to)); err != nil {
 		return explain(err)
 	}
 	if err := os.Rename(from, to); err != nil {
 		return explain(err)
 	}
-	return syncDir(filepath.Dir(to))
+	return explain(syncDir(filepath.Dir(to)))
+}
+
+// makeDir makes a folder with its parents and syncs what holds each new one.
+// Another process may be removing folders that became empty, so a parent may
+// vanish in between: then it starts over.
+func makeDir(dir string) error {
+	const attempts = 20
+	var err error
+	for range attempts {
+		if err = makeDirOnce(dir); !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+	}
+	return err
+}
+
+func makeDirOnce(dir string) error {
+	if info, err := os.Stat(dir); err == nil && info.IsDir() {
+		return nil
+	}
+	if parent := filepath.Dir(dir); parent != dir {
+		if err := makeDirOnce(parent); err != nil {
+			return err
+		}
+	}
+	if err := os.Mkdir(dir, 0o777); err != nil && !errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	return syncDir(filepath.Dir(dir))
 }
 
 // syncDir makes renames and removals in a folder last. File systems that
@@ -94,13 +123,13 @@ func syncDir(dir string) error {
 	}
 	d, err := os.Open(dir)
 	if err != nil {
-		return explain(err)
+		return err
 	}
 	err = d.Sync()
 	if errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) {
 		err = nil
 	}
-	return explain(errors.Join(err, d.Close()))
+	return errors.Join(err, d.Close())
 }
 
 // removeTemps removes what killed writes left in a folder. The caller holds the
@@ -130,8 +159,13 @@ func explain(err error) error {
 		return nil
 	case errors.Is(err, syscall.ENOSPC):
 		return fmt.Errorf("corpus: %w: the disk is full and nothing was changed: free some space, then run the command again", err)
-	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+	case cannotWrite(err):
 		return fmt.Errorf("corpus: %w: the corpus cannot be written: change its permissions, or copy it to where you may write", err)
 	}
 	return fmt.Errorf("corpus: %w", err)
+}
+
+// cannotWrite tells whether the file system refuses writing as such.
+func cannotWrite(err error) bool {
+	return errors.Is(err, fs.ErrPermission) || errors.Is(err, syscall.EROFS)
 }

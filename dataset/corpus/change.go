@@ -82,7 +82,7 @@ func (c *Corpus) finish(note string, ch *change) error {
 	if err := os.Remove(c.path(note)); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return explain(err)
 	}
-	return syncDir(c.path(pendingDir))
+	return explain(syncDir(c.path(pendingDir)))
 }
 
 func (c *Corpus) carryOut(s step) error {
@@ -98,7 +98,7 @@ func (c *Corpus) carryOut(s step) error {
 			return explain(err)
 		}
 		if err := syncDir(filepath.Dir(target)); err != nil {
-			return err
+			return explain(err)
 		}
 		c.pruneEmpty(path.Dir(s.Remove))
 		return nil
@@ -168,17 +168,15 @@ func (c *Corpus) redo() error {
 	return removeTemps(c.path(pendingDir))
 }
 
-// recoverOnOpen finishes changes of killed writers, unless another process is
-// publishing or the corpus cannot be written.
-func (c *Corpus) recoverOnOpen() error {
+// settle finishes what killed writers left half done, before anything else is
+// written: the temporary files that such a change still needs must not be
+// taken for leftovers.
+func (c *Corpus) settle(ctx context.Context) error {
 	notes, _, err := c.pending()
 	if err != nil || len(notes) == 0 {
 		return err
 	}
-	release, err := c.lockCatalogue(context.Background())
-	if errors.Is(err, fs.ErrPermission) {
-		return nil
-	}
+	release, err := c.lockCatalogue(ctx)
 	if err != nil {
 		return err
 	}

@@ -1,6 +1,7 @@
 package corpus
 
 import (
+	"context"
 	"crypto/rand"
 	"encoding/hex"
 	"errors"
@@ -70,7 +71,7 @@ func Open(dir string) (*Corpus, error) {
 		return nil, fmt.Errorf("corpus: %s: format %d is unknown: want %d", path, identity.Format, FormatVersion)
 	}
 	c := &Corpus{dir: dir, id: identity.ID, held: make(map[string]int), known: make(map[string]cachedRow)}
-	if err := c.recoverOnOpen(); err != nil {
+	if err := c.settle(context.Background()); err != nil && !cannotWrite(err) {
 		return nil, err
 	}
 	return c, nil
@@ -102,7 +103,7 @@ func OpenOrCreate(dir string) (*Corpus, error) {
 	if err != nil {
 		return nil, fmt.Errorf("corpus: %w", err)
 	}
-	if err := os.MkdirAll(dir, 0o777); err != nil {
+	if err := makeDir(dir); err != nil {
 		return nil, explain(err)
 	}
 	if err := writeFile(filepath.Join(dir, identityName), data); err != nil {

@@ -89,6 +89,42 @@ func TestCrashBeforeTheNote(t *testing.T) {
 	}
 }
 
+// TestCrashedChangeIsFinishedByTheNextWriter: a corpus that was open before the
+// crash finishes the change before it writes anything of its own, and does not
+// take the files that the change still needs for leftovers.
+func TestCrashedChangeIsFinishedByTheNextWriter(t *testing.T) {
+	c := fixture(t)
+	s, sig := testSignal("monday", testRig(t, "garage", true), 50, 3)
+	keepRaw(t, c, &s)
+	ch := &change{About: "importing session monday"}
+	samplesSHA, err := c.stageSamples(t.Context(), ch, &s, sig)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := errors.Join(c.stageRow(t.Context(), ch, &s, samplesSHA), c.removeOld(ch, place{s.Rig, s.Name})); err != nil {
+		t.Fatal(err)
+	}
+	data, err := json.Marshal(ch)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := writeFile(c.path(pendingDir+"/0.json"), data); err != nil {
+		t.Fatal(err)
+	}
+	// Killed here. The other process goes on.
+	if err := c.PutStrikes(t.Context(), "monday", nil, Made{"onset 1", ""}); err != nil {
+		t.Fatal(err)
+	}
+	got, err := c.Signal(t.Context(), "monday")
+	if err != nil || got.Len() != 50 {
+		t.Errorf("the change was not finished: %v", err)
+	}
+	if strikes, _, err := c.Strikes("monday"); err != nil || len(strikes) != 0 {
+		t.Errorf("%d strikes, %v, want none found", len(strikes), err)
+	}
+	requireProblems(t, c, want{Warning, Missing, "labels/" + mondayPlace})
+}
+
 func TestPendingNoteRefused(t *testing.T) {
 	for name, note := range map[string]string{
 		"not JSON": "{",

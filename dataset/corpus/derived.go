@@ -57,9 +57,9 @@ func (c *Corpus) putDerived(ctx context.Context, session string, t *table, encod
 	return writeFile(c.path(part(t.name, s.Rig, session)), file)
 }
 
-// readDerived reads one derived table of a session; missing gives the error
-// for a table that was not made yet, with the command that makes it.
-func (c *Corpus) readDerived(session, table string, missing error, command string, decode func(file []byte) (*decoded, error)) error {
+// readDerived reads one derived table of a session; missing is the error about
+// a table that was not made yet, and remedy the command that makes it.
+func (c *Corpus) readDerived(session, table string, missing error, remedy string, decode func(file []byte) (*decoded, error)) error {
 	p, err := c.find(session)
 	if err != nil {
 		return err
@@ -67,7 +67,7 @@ func (c *Corpus) readDerived(session, table string, missing error, command strin
 	rel := part(table, p.rig, p.session)
 	file, err := os.ReadFile(c.path(rel))
 	if errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("corpus: session %s: %w: run strikerose %s -C %s --sessions %s", session, missing, command, c.dir, session)
+		return fmt.Errorf("corpus: session %s: %w: run strikerose %s", session, missing, remedy)
 	}
 	if err != nil {
 		return fmt.Errorf("corpus: %w", err)

@@ -107,7 +107,7 @@ func (t *FeatureTable) check() error {
 // features holds ErrNoFeatures.
 func (c *Corpus) Features(session string) (FeatureTable, error) {
 	var t FeatureTable
-	err := c.readDerived(session, "features", ErrNoFeatures, "features", func(file []byte) (d *decoded, err error) {
+	err := c.readDerived(session, "features", ErrNoFeatures, "features -C "+c.dir+" --sessions "+session, func(file []byte) (d *decoded, err error) {
 		t, d, err = decodeFeatures(context.Background(), file)
 		return d, err
 	})

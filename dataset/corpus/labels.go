@@ -203,7 +203,7 @@ func positiveOrNaN(v float64) float64 {
 // holds ErrNoLabels.
 func (c *Corpus) Labels(session string) ([]LabelRow, error) {
 	var rows []LabelRow
-	err := c.readDerived(session, "labels", ErrNoLabels, "find", func(file []byte) (d *decoded, err error) {
+	err := c.readDerived(session, "labels", ErrNoLabels, "label plan -C "+c.dir+" --session "+session+" PLAN.csv", func(file []byte) (d *decoded, err error) {
 		rows, d, err = decodeLabels(context.Background(), file)
 		return d, err
 	})

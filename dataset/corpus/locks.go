@@ -72,6 +72,9 @@ func (c *Corpus) lockFile(session string) (release func() error, err error) {
 	}
 	// The holder's process number is only for the message above.
 	_ = os.WriteFile(l.Path(), []byte(strconv.Itoa(os.Getpid())+"\n"), 0o666)
+	if err := c.settle(context.Background()); err != nil {
+		return nil, errors.Join(err, l.Unlock())
+	}
 	return l.Unlock, nil
 }
 
@@ -108,8 +111,8 @@ func (c *Corpus) lockCatalogue(ctx context.Context) (release func() error, err e
 
 func (c *Corpus) flock(name string) (*flock.Flock, error) {
 	path := c.path(locksDir + "/" + name + ".lock")
-	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
+	if err := makeDir(filepath.Dir(path)); err != nil {
 		return nil, explain(err)
 	}
-	return flock.New(path), nil
+	return flock.New(path, flock.SetPermissions(0o666)), nil
 }

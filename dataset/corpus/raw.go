@@ -40,7 +40,7 @@ func (c *Corpus) KeepRaw(ctx context.Context, r io.Reader) (sha string, n int64,
 	}
 	defer func() { err = errors.Join(err, l.Unlock()) }()
 
-	if err := os.MkdirAll(c.path(rawDir), 0o777); err != nil {
+	if err := makeDir(c.path(rawDir)); err != nil {
 		return "", 0, explain(err)
 	}
 	f, err := createTemp(c.path(rawPath("log")))
