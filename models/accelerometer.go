@@ -6,7 +6,6 @@ import (
 	"math/rand/v2"
 
 	"strikerose/dataset/bearing"
-	"strikerose/dataset/rig"
 )
 
 // Accelerometer is the complex-ridge detector's form without a gyroscope.
@@ -55,7 +54,7 @@ func fitAccelerometer(ctx context.Context, ex []Example, seed uint64) (*Accelero
 		sin, cos := math.Sincos(turn)
 		wb, wh := labelWeight(e.BearingSDDeg, 5), labelWeight(e.HeightSDM, 0.035)
 		l := lesson{
-			in:     append(f.features, geometry(e.Rig)),
+			in:     append(f.features, ConstantsOf(e.Rig).geometry()),
 			want:   []float64{sin / turnScale, cos / turnScale, (e.HeightM - ConstantsOf(e.Rig).CentreHeightM()) / netHeightM},
 			weight: []float64{wb, wb, wh},
 		}
@@ -74,13 +73,6 @@ func fitAccelerometer(ctx context.Context, ex []Example, seed uint64) (*Accelero
 	return a, nil
 }
 
-// geometry is what the net learns of the rig: the sensor's height above the
-// centre of mass over the radius of gyration.
-func geometry(r *rig.Rig) float64 {
-	c := ConstantsOf(r)
-	return c.SensorAboveCentreM() / c.RadiusOfGyrationM
-}
-
 // mirrored returns the inputs of the strike's mirror image.
 func (a *Accelerometer) mirrored(in []float64) []float64 {
 	out := append([]float64(nil), in...)
@@ -94,7 +86,7 @@ func (a *Accelerometer) mirrored(in []float64) []float64 {
 
 func (a *Accelerometer) answer(in Input) (complex128, float64, bool) {
 	f := a.Aligner.frame(in)
-	x := append(f.features, geometry(in.Rig))
+	x := append(f.features, ConstantsOf(in.Rig).geometry())
 	y := a.mirrored(x)
 	var sin, cos, height float64
 	out := make([]float64, netOutputs)

@@ -22,4 +22,4 @@ func (a *Aligner) OwnRatio(r *rig.Rig) *Ratio {
 
 // Geometry is the net's last input: the sensor's height above the centre of
 // mass over the radius of gyration.
-func (a *Accelerometer) Geometry(r *rig.Rig) float64 { return geometry(r) }
+func (a *Accelerometer) Geometry(r *rig.Rig) float64 { return ConstantsOf(r).geometry() }

@@ -102,7 +102,7 @@ func cart() recipe {
 		},
 		prior: priorCertainty(20, 0.1),
 		candidates: func([]Example) []candidate {
-			return []candidate{{"trees", fitCart}}
+			return []candidate{{name: "trees", fit: fitCart}}
 		},
 		decode: func(data []byte) (core, error) {
 			c := &Cart{}

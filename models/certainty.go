@@ -83,8 +83,9 @@ func (d *Difficulty) scale(row features.Row) float64 {
 	return math.Min(math.Max(math.Exp(s), d.Low), d.High)
 }
 
-// calibrate turns held-back errors into a certainty.
-func calibrate(res []residual, how string) Certainty {
+// calibrate turns held-back errors into a certainty. Free says that labels
+// taught the detector nothing but yaw offsets.
+func calibrate(res []residual, how string, free bool) Certainty {
 	c := Certainty{How: how, Strikes: len(res)}
 	sessions := map[string]bool{}
 	var height []float64
@@ -112,13 +113,16 @@ func calibrate(res []residual, how string) Certainty {
 			}
 		}
 	}
-	c.takeOffLabels(res, constant.sd)
+	if free {
+		c.takeOffLabels(res, constant.sd)
+	}
 	return c
 }
 
 // takeOffLabels takes the labels' own uncertainty off: an error against a label
-// is the detector's and the label's together, and their variances add. At
-// least a third of the error is left to the detector.
+// is the detector's and the label's together, and their variances add as long as
+// the detector has not learned to repeat the labels' errors. At least a third
+// of the error is left to the detector.
 func (c *Certainty) takeOffLabels(res []residual, bearingSDDeg float64) {
 	var b, h float64
 	for _, r := range res {
@@ -140,6 +144,39 @@ func (c *Certainty) takeOffLabels(res []residual, bearingSDDeg float64) {
 		c.HeightSDM, c.HeightHalf90M = c.HeightSDM*s, c.HeightHalf90M*s
 	}
 	c.How += ", the labels' own stated uncertainty taken off"
+}
+
+// leastPerRig is how many held-back strikes of a rig it takes to state its own
+// doubt.
+const leastPerRig = 30
+
+// perRig sets each rig's factors: some rigs are harder than others, and an
+// interval that holds for all together would not hold for each.
+func (c *Certainty) perRig(rigs []RigYaw, res []residual) {
+	angle, height := map[string][]float64{}, map[string][]float64{}
+	var allAngle, allHeight []float64
+	for _, r := range res {
+		k := r.in.Rig.Key()
+		a, h := math.Abs(r.bearingDeg)/c.Difficulty.scale(r.in.Row), math.Abs(r.heightM)
+		angle[k], height[k] = append(angle[k], a), append(height[k], h)
+		allAngle, allHeight = append(allAngle, a), append(allHeight, h)
+	}
+	for i := range rigs {
+		y := &rigs[i]
+		if len(angle[y.Rig]) < leastPerRig {
+			continue
+		}
+		y.BearingFactor = share(upper(angle[y.Rig], share90), upper(allAngle, share90))
+		y.HeightFactor = share(upper(height[y.Rig], share90), upper(allHeight, share90))
+	}
+}
+
+// share is a over b, held to a tenth and ten; 1 where b vanishes.
+func share(a, b float64) float64 {
+	if !(b > 0) {
+		return 1
+	}
+	return math.Min(math.Max(a/b, 0.1), 10)
 }
 
 // width is what a strike of difficulty 1 gets, and the median interval.

@@ -34,7 +34,7 @@ func newComplexRidge(form string, changes *Changes, a *Accelerometer) *ComplexRi
 			return ownRatio(k, nil, nil, nil)
 		}
 		r := ownRatio(k, changes.Vectors, changes.Odd, changes.Even)
-		r.add(changes)
+		r.add(changes, changes.suits(k))
 		return r
 	}
 	return c
@@ -125,14 +125,14 @@ func fewVectors() []string {
 
 // Labels below which a form has too many weights to be worth trying.
 const (
-	fewFrom  = 12
-	fullFrom = 60
+	fewFrom  = 40
+	fullFrom = 80
 )
 
 // complexRidgeCandidates lists the forms that the examples allow.
 func complexRidgeCandidates(ex []Example) []candidate {
 	if !haveGyro(ex) {
-		return []candidate{{FormAccelerometer, func(ctx context.Context, ex []Example, seed uint64) (core, error) {
+		return []candidate{{name: FormAccelerometer, fit: func(ctx context.Context, ex []Example, seed uint64) (core, error) {
 			a, err := fitAccelerometer(ctx, ex, seed)
 			if err != nil {
 				return nil, err
@@ -140,14 +140,14 @@ func complexRidgeCandidates(ex []Example) []candidate {
 			return newComplexRidge(FormAccelerometer, nil, a), nil
 		}}}
 	}
-	out := []candidate{{FormOwn, func(context.Context, []Example, uint64) (core, error) {
+	out := []candidate{{name: FormOwn, free: true, fit: func(context.Context, []Example, uint64) (core, error) {
 		return newComplexRidge(FormOwn, nil, nil), nil
 	}}}
 	if coarse(ex) {
 		return out
 	}
 	changed := func(form string, vectors, odd, even []string) candidate {
-		return candidate{form, func(ctx context.Context, ex []Example, _ uint64) (core, error) {
+		return candidate{name: form, fit: func(ctx context.Context, ex []Example, _ uint64) (core, error) {
 			c, err := fitChanges(ctx, ex, vectors, odd, even)
 			if err != nil {
 				return nil, err
@@ -172,14 +172,6 @@ func haveGyro(ex []Example) bool {
 		}
 	}
 	return len(ex) > 0
-}
-
-// board says why the fitted form cannot run on a board, "" where it can.
-func (c *ComplexRidge) board() string {
-	if c.Form == FormAccelerometer {
-		return "its form without a gyroscope holds a net, for which no C is written"
-	}
-	return ""
 }
 
 func complexRidge() recipe {

@@ -45,6 +45,10 @@ func (c Constants) CentreHeightM() float64 { return c.LengthM - c.CentreOfMassDe
 // SensorAboveCentreM is the sensor's height above the centre of mass.
 func (c Constants) SensorAboveCentreM() float64 { return c.CentreOfMassDepthM - c.SensorDepthM }
 
+// geometry is the sensor's height above the centre of mass over the radius of
+// gyration: what decides how the sensor sees a blow.
+func (c Constants) geometry() float64 { return c.SensorAboveCentreM() / c.RadiusOfGyrationM }
+
 // check refuses constants that no formula works with. Rig files are checked
 // when they are read; a rig built by hand may not be.
 func (c Constants) check() error {

@@ -21,6 +21,7 @@ type core interface {
 // several. Simpler ones come first.
 type candidate struct {
 	name string
+	free bool // labels teach it no weights
 	fit  func(ctx context.Context, ex []Example, seed uint64) (core, error)
 }
 

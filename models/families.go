@@ -83,9 +83,11 @@ func (r recipe) fit(ctx context.Context, ex []Example, seed uint64) (Detector, e
 		return nil, fmt.Errorf("%s: %s: %w", r.info.Name, list[best].name, err)
 	}
 	m := &Model{core: made, Rigs: yaws(made, ex)}
-	m.Certainty = calibrate(held[best], how)
+	m.Certainty = calibrate(held[best], how, list[best].free)
 	if !m.Certainty.Calibrated {
 		m.Certainty = r.prior
+	} else if len(m.Rigs) > 1 {
+		m.Certainty.perRig(m.Rigs, held[best])
 	}
 	if n > 0 {
 		m.Scores = append(m.Scores, scores[best])
@@ -105,10 +107,6 @@ func (r recipe) describe(c core, certainty Certainty) Info {
 	info.WaitMs = features.ToMs(reads(c)...)
 	info.Cost = c.cost()
 	info.Calibrated = certainty.Calibrated
-	if b, ok := c.(interface{ board() string }); ok {
-		info.NotBoard = b.board()
-		info.Board = info.NotBoard == ""
-	}
 	return info
 }
 
@@ -134,13 +132,13 @@ func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n i
 		own := yaws(made, hold)
 		for _, e := range hold {
 			q, h, _ := made.answer(e.Input)
-			yaw, ok := find(learned, e.Rig.Key())
+			mount, ok := find(learned, e.Rig.Key())
 			if !ok {
-				yaw, _ = find(own, e.Rig.Key())
+				mount, _ = find(own, e.Rig.Key())
 			}
 			out = append(out, residual{
 				in: e.Input, session: e.Session,
-				bearingDeg: bearing.Diff(bearing.Of(q)+yaw, e.BearingDeg), heightM: h - e.HeightM,
+				bearingDeg: bearing.Diff(bearing.Of(q)+mount.YawDeg, e.BearingDeg), heightM: h - e.HeightM,
 				labelSDDeg: e.BearingSDDeg, labelSDM: e.HeightSDM,
 			})
 		}

@@ -36,7 +36,21 @@ func (m *Model) Parameters() any { return m.core }
 
 // YawDeg is the yaw offset of a rig revision, added to every bearing; known is
 // false, and the offset 0, for a rig without labels.
-func (m *Model) YawDeg(rigKey string) (deg float64, known bool) { return find(m.Rigs, rigKey) }
+func (m *Model) YawDeg(rigKey string) (deg float64, known bool) {
+	y, known := find(m.Rigs, rigKey)
+	return y.YawDeg, known
+}
+
+// CertaintyFor is what is stated for one rig revision: the certainty of all with
+// the rig's own factors. For a rig without labels the largest doubt of any rig
+// stands; its mount's unknown turn (MountSDDeg) comes on top.
+func (m *Model) CertaintyFor(rigKey string) Certainty {
+	y, _ := find(m.Rigs, rigKey)
+	c := m.Certainty
+	c.BearingSDDeg, c.BearingHalf90Deg = c.BearingSDDeg*y.BearingFactor, c.BearingHalf90Deg*y.BearingFactor
+	c.HeightSDM, c.HeightHalf90M = c.HeightSDM*y.HeightFactor, c.HeightHalf90M*y.HeightFactor
+	return c
+}
 
 // An untrained rig's mount may be turned by some degrees, which no measured
 // certainty holds: this is added to its standard deviation.
@@ -51,6 +65,7 @@ const weakestKickMPS = 0.02
 func (m *Model) Estimate(in Input) Estimate {
 	q, h, whole := m.core.answer(in)
 	yaw, known := m.YawDeg(in.Rig.Key())
+	certainty := m.CertaintyFor(in.Rig.Key())
 	deg := bearing.Wrap360(bearing.Of(q) + yaw)
 	if math.IsNaN(deg) {
 		deg, whole = 0, false
@@ -58,14 +73,12 @@ func (m *Model) Estimate(in Input) Estimate {
 	if math.IsNaN(h) || math.IsInf(h, 0) {
 		h, whole = in.Rig.Bag.LengthM/2, false
 	}
+	s := certainty.Difficulty.scale(in.Row)
 	e := Estimate{
-		BearingDeg: deg, HeightM: h,
-		HeightSDM: m.Certainty.HeightSDM, HeightHalf90M: m.Certainty.HeightHalf90M,
+		BearingDeg: deg, BearingSDDeg: certainty.BearingSDDeg * s, BearingHalf90Deg: certainty.BearingHalf90Deg * s,
+		HeightM: h, HeightSDM: certainty.HeightSDM, HeightHalf90M: certainty.HeightHalf90M,
 	}
-	s := m.Certainty.Difficulty.scale(in.Row)
-	e.BearingSDDeg = m.Certainty.BearingSDDeg * s
-	e.BearingHalf90Deg = m.Certainty.BearingHalf90Deg * s
-	if !known && m.Certainty.Calibrated {
+	if !known && certainty.Calibrated {
 		e.BearingSDDeg = math.Hypot(e.BearingSDDeg, mountSDDeg)
 		e.BearingHalf90Deg = math.Hypot(e.BearingHalf90Deg, 1.645*mountSDDeg)
 	}

@@ -167,7 +167,7 @@ func kNearest() recipe {
 		},
 		prior: priorCertainty(20, 0.1),
 		candidates: func([]Example) []candidate {
-			return []candidate{{"nearest", fitNearest}}
+			return []candidate{{name: "nearest", fit: fitNearest}}
 		},
 		decode: func(data []byte) (core, error) {
 			n := &Nearest{}

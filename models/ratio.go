@@ -106,6 +106,24 @@ type Changes struct {
 	Bottom     []float64 `json:"bottom"`
 	BottomEven []float64 `json:"bottom_even"`
 	ShiftM     float64   `json:"shift_m"` // of the height
+
+	// Geometry of the rigs that taught them, least and largest: the sensor's
+	// height above the centre of mass over the radius of gyration.
+	GeometryFrom float64 `json:"geometry_from"`
+	GeometryTo   float64 `json:"geometry_to"`
+}
+
+// geometryFade is how far outside the geometry that taught them changes still
+// count for something.
+const geometryFade = 0.5
+
+// suits tells how much of the changes suits a rig: all inside the geometry that
+// taught them, none beyond geometryFade of it. Where a sensor sits elsewhere on
+// the bag, bending shows otherwise in it, and its own weights serve better.
+func (c *Changes) suits(k Constants) float64 {
+	g := k.geometry()
+	outside := math.Max(math.Max(c.GeometryFrom-g, g-c.GeometryTo), 0)
+	return math.Max(0, 1-outside/geometryFade)
 }
 
 // ownRatio gives a rig's own weights, on a wider list of features if wanted.
@@ -135,25 +153,25 @@ func ownRatio(c Constants, vectors, odd, even []string) *Ratio {
 	return r
 }
 
-// add applies changes to a rig's own weights.
-func (r *Ratio) add(c *Changes) {
+// add applies a part of changes to a rig's own weights.
+func (r *Ratio) add(c *Changes, part float64) {
 	for k, n := range c.Vectors {
 		at := position(r.Vectors, n)
-		r.First[at] += c.First[k]
-		r.Push[at] += c.Push[k]
-		r.Top[at] += c.Top[k]
-		r.Bottom[at] += c.Bottom[k]
+		r.First[at] += part * c.First[k]
+		r.Push[at] += part * c.Push[k]
+		r.Top[at] += part * c.Top[k]
+		r.Bottom[at] += part * c.Bottom[k]
 	}
 	for k, n := range c.Odd {
-		r.PushOdd[position(r.Odd, n)] += c.PushOdd[k]
+		r.PushOdd[position(r.Odd, n)] += part * c.PushOdd[k]
 	}
 	for k, n := range c.Even {
 		at := position(r.Even, n)
-		r.PushEven[at] += c.PushEven[k]
-		r.TopEven[at] += c.TopEven[k]
-		r.BottomEven[at] += c.BottomEven[k]
+		r.PushEven[at] += part * c.PushEven[k]
+		r.TopEven[at] += part * c.TopEven[k]
+		r.BottomEven[at] += part * c.BottomEven[k]
 	}
-	r.CentreM += c.ShiftM
+	r.CentreM += part * c.ShiftM
 }
 
 // union lists first and then what second adds.

@@ -54,7 +54,11 @@ func fitChanges(ctx context.Context, ex []Example, vectorNames, oddNames, evenNa
 		return nil, errors.New("no strike moved the bag: the features are all 0")
 	}
 	scaleZ, scaleOdd, scaleEven := normalise(strikes)
-	c := &Changes{Vectors: vectorNames, Odd: oddNames, Even: evenNames}
+	c := &Changes{Vectors: vectorNames, Odd: oddNames, Even: evenNames, GeometryFrom: math.Inf(1), GeometryTo: math.Inf(-1)}
+	for _, e := range ex {
+		g := ConstantsOf(e.Rig).geometry()
+		c.GeometryFrom, c.GeometryTo = math.Min(c.GeometryFrom, g), math.Max(c.GeometryTo, g)
+	}
 
 	yaw := startYaw(strikes, rigs)
 	first, err := fitFirst(strikes, yaw)

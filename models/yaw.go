@@ -7,13 +7,17 @@ import (
 )
 
 // RigYaw is what labels taught of one rig revision: how far the sensor's mount
-// is turned from what the rig file says.
+// is turned from what the rig file says, and how its errors compare with those
+// of all rigs together.
 type RigYaw struct {
 	Rig       string    `json:"rig"`
 	YawDeg    float64   `json:"yaw_deg"`     // added to every bearing, clockwise
 	Labels    int       `json:"labels"`      // that it was learned from; 0: not learned, 0 degrees
 	Scatter   float64   `json:"scatter_deg"` // circular standard deviation of truth less estimate
 	Constants Constants `json:"constants"`
+	// Factors on the stated certainty, 1 for a rig as usual.
+	BearingFactor float64 `json:"bearing_factor"`
+	HeightFactor  float64 `json:"height_factor"`
 }
 
 // strayDeg is how far from the mean a difference may lie to count in the yaw
@@ -57,7 +61,7 @@ func yaws(c core, ex []Example) []RigYaw {
 		if !ok {
 			i = len(out)
 			at[k] = i
-			out = append(out, RigYaw{Rig: k, Constants: ConstantsOf(e.Rig)})
+			out = append(out, RigYaw{Rig: k, Constants: ConstantsOf(e.Rig), BearingFactor: 1, HeightFactor: 1})
 			differences, weights = append(differences, nil), append(weights, nil)
 		}
 		q, _, _ := c.answer(e.Input)
@@ -71,12 +75,16 @@ func yaws(c core, ex []Example) []RigYaw {
 	return out
 }
 
-// find returns the yaw offset of a rig, 0 where none was learned.
-func find(ys []RigYaw, key string) (yawDeg float64, known bool) {
-	for _, y := range ys {
-		if y.Rig == key {
-			return y.YawDeg, true
+// find returns what was learned of a rig. Of one without labels nothing was:
+// no yaw, and the largest doubt that any rig has.
+func find(ys []RigYaw, key string) (y RigYaw, known bool) {
+	y.BearingFactor, y.HeightFactor = 1, 1
+	for _, o := range ys {
+		if o.Rig == key {
+			return o, true
 		}
+		y.BearingFactor = math.Max(y.BearingFactor, o.BearingFactor)
+		y.HeightFactor = math.Max(y.HeightFactor, o.HeightFactor)
 	}
-	return 0, false
+	return y, false
 }
