@@ -18,7 +18,7 @@ type treeNode = golearn.Node
 type source struct {
 	name       string
 	form       string // where the family has several
-	parameters any    // *models.PeakArctangent, *models.ComplexRidge, *models.Cart
+	parameters any    // *models.PeakArctangent, *models.Ratio, *models.Accelerometer or *models.Cart
 	waitMs     float64
 	yawDeg     float64
 	yawKnown   bool
@@ -34,7 +34,7 @@ func sourceOf(d models.Detector, r *rig.Rig) (source, error) {
 	}
 	s := source{
 		name: m.Info().Name, parameters: m.Parameters(), waitMs: m.Info().WaitMs,
-		certainty: m.Certainty, scores: m.Scores,
+		certainty: m.CertaintyFor(r.Key()), scores: m.Scores,
 	}
 	s.yawDeg, s.yawKnown = m.YawDeg(r.Key())
 	s.yawDeg = bearing.Wrap180(s.yawDeg)
@@ -42,6 +42,11 @@ func sourceOf(d models.Detector, r *rig.Rig) (source, error) {
 	case *models.PeakArctangent, *models.Cart:
 	case *models.ComplexRidge:
 		s.form = p.Form
+		if p.Form == models.FormAccelerometer {
+			s.parameters = p.Accelerometer
+		} else {
+			s.parameters = p.Ratio(r)
+		}
 	default:
 		why := m.Info().NotBoard
 		if why == "" {
@@ -62,8 +67,10 @@ func describe(s source, r *rig.Rig) (*program, error) {
 	switch p := s.parameters.(type) {
 	case *models.PeakArctangent:
 		b.peakArctangent(r)
-	case *models.ComplexRidge:
-		b.complexRidge(p, r)
+	case *models.Ratio:
+		b.ridge(p, r)
+	case *models.Accelerometer:
+		b.accelerometer(p, r)
 	case *models.Cart:
 		b.cart(p, r)
 	}
@@ -110,12 +117,8 @@ func (b *builder) peakArctangent(r *rig.Rig) {
 	)
 }
 
-func (b *builder) complexRidge(c *models.ComplexRidge, r *rig.Rig) {
-	if c.Form == models.FormAccelerometer {
-		b.accelerometer(c.Accelerometer, r)
-		return
-	}
-	ratio := c.Ratio(r)
+// ridge describes the complex ridge with a gyroscope on one rig.
+func (b *builder) ridge(ratio *models.Ratio, r *rig.Rig) {
 	b.clean(concat(ratio.Vectors, ratio.Odd, ratio.Even)...)
 	if len(b.faults) > 0 {
 		return

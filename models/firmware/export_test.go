@@ -2,245 +2,260 @@ package firmware_test
 
 import (
 	"bytes"
-	"context"
-	"encoding/csv"
 	"fmt"
-	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
-	"sync"
 	"testing"
 
-	"strikerose/dataset/datasettest"
-	"strikerose/dataset/intake"
-	"strikerose/dataset/rig"
 	"strikerose/features"
-	"strikerose/features/chain"
 	"strikerose/models"
 	"strikerose/models/firmware"
-	"strikerose/testdata/recordings"
 )
-
-// hall is the rig of the committed recordings, with or without its gyroscope.
-func hall(t testing.TB, gyro bool) *rig.Rig {
-	t.Helper()
-	data, err := recordings.Files.ReadFile("hall.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	r, err := rig.Parse(data, "hall.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !gyro {
-		r.Sensor.GyroRangeDPS = 0
-	}
-	return r
-}
-
-// strikes are the strikes of the committed recordings with their truth.
-type strikes struct {
-	rows     []features.Row
-	examples []models.Example
-}
-
-// recorded reads the committed recordings once.
-var recorded = sync.OnceValues(func() (map[bool]strikes, error) {
-	out := map[bool]strikes{}
-	for _, gyro := range []bool{true, false} {
-		s, err := readRecordings(gyro)
-		if err != nil {
-			return nil, err
-		}
-		out[gyro] = s
-	}
-	return out, nil
-})
-
-func ofRecordings(t testing.TB, gyro bool) strikes {
-	t.Helper()
-	all, err := recorded()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return all[gyro]
-}
-
-// readRecordings finds the strikes and gives each its truth. Every strike is
-// found and nothing else, so the n-th strike is the n-th of the truth.
-func readRecordings(gyro bool) (strikes, error) {
-	var out strikes
-	data, err := recordings.Files.ReadFile("hall.toml")
-	if err != nil {
-		return out, err
-	}
-	r, err := rig.Parse(data, "hall.toml")
-	if err != nil {
-		return out, err
-	}
-	for _, c := range []struct{ name, log string }{{"monday", "monday.csv.zst"}, {"friday", "friday.bin.zst"}} {
-		log, err := recordings.Files.ReadFile(c.log)
-		if err != nil {
-			return out, err
-		}
-		read, err := intake.Read(context.Background(), bytes.NewReader(log), c.log, r, intake.Options{}, nil)
-		if err != nil {
-			return out, err
-		}
-		if !gyro {
-			read.Signal.G = [3][]float32{}
-		}
-		pre, post := features.Longest()
-		windows, err := chain.Run(context.Background(), r, &read.Signal, chain.Options{PreMs: pre, PostMs: post})
-		if err != nil {
-			return out, err
-		}
-		truth, err := recordings.Files.Open(c.name + "-truth.csv")
-		if err != nil {
-			return out, err
-		}
-		lines, err := csv.NewReader(truth).ReadAll()
-		if err != nil {
-			return out, err
-		}
-		if len(lines)-1 != len(windows) {
-			return out, fmt.Errorf("%s: %d strikes found, %d in the truth", c.name, len(windows), len(lines)-1)
-		}
-		own := *r
-		if !gyro {
-			own.Sensor.GyroRangeDPS = 0
-		}
-		for i, w := range windows {
-			e := models.Example{Session: c.name, Input: models.Input{Row: features.Extract(w, &own, nil), Rig: &own}}
-			if e.BearingDeg, err = strconv.ParseFloat(lines[i+1][1], 64); err != nil {
-				return out, err
-			}
-			if e.HeightM, err = strconv.ParseFloat(lines[i+1][2], 64); err != nil {
-				return out, err
-			}
-			out.rows, out.examples = append(out.rows, e.Row), append(out.examples, e)
-		}
-	}
-	return out, nil
-}
-
-// detector is one that can be exported, and how the tests come by it.
-type detector struct {
-	name, family string
-	gyro         bool
-	labels       func(all []models.Example) []models.Example
-}
-
-func every(all []models.Example) []models.Example { return all }
-func none([]models.Example) []models.Example      { return nil }
-func first(n int) func([]models.Example) []models.Example {
-	return func(all []models.Example) []models.Example { return all[:n] }
-}
-
-// asAims states the uncertainty of a plan, whose labels teach no weights.
-func asAims(all []models.Example) []models.Example {
-	out := append([]models.Example(nil), all...)
-	for i := range out {
-		out[i].BearingSDDeg, out[i].HeightSDM = 8, 0.04
-	}
-	return out
-}
-
-func detectors() []detector {
-	return []detector{
-		{"arctangent without labels", "peak-arctangent", true, none},
-		{"arctangent", "peak-arctangent", true, every},
-		{"arctangent without gyroscope", "peak-arctangent", false, every},
-		{"ridge on aims", "complex-ridge", true, asAims},
-		{"ridge on few", "complex-ridge", true, first(30)},
-		{"ridge", "complex-ridge", true, every},
-		{"ridge without gyroscope", "complex-ridge", false, every},
-		{"trees", "cart", true, every},
-		{"trees without gyroscope", "cart", false, every},
-	}
-}
-
-// trained fits a detector.
-func trained(t testing.TB, d detector) *models.File {
-	t.Helper()
-	family, ok := models.FamilyByName(d.family)
-	if !ok {
-		t.Fatalf("no family %s", d.family)
-	}
-	ex := d.labels(ofRecordings(t, d.gyro).examples)
-	fitted, err := family.Fit(t.Context(), ex, 1)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return &models.File{Detector: fitted, Training: models.Training{Seed: 1, Sessions: []string{"friday", "monday"}, Truth: "timed", Examples: len(ex)}}
-}
-
-// exported trains and exports a detector.
-func exported(t testing.TB, d detector) *firmware.Bundle {
-	t.Helper()
-	b, err := firmware.Export(trained(t, d), hall(t, d.gyro), ofRecordings(t, d.gyro).rows, firmware.Options{Tool: "strikerose test"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return b
-}
-
-// written writes a bundle into a new directory.
-func written(t testing.TB, b *firmware.Bundle) string {
-	t.Helper()
-	dir := t.TempDir()
-	for _, f := range b.Files {
-		if err := os.WriteFile(filepath.Join(dir, f.Name), f.Data, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	return dir
-}
-
-// strict is how the code must compile.
-func strict() []string {
-	return []string{"-std=c99", "-pedantic", "-Wall", "-Wextra", "-Wconversion", "-Wshadow", "-Wdouble-promotion", "-Wstrict-prototypes", "-Werror", "-O2"}
-}
-
-// compiled compiles the check and returns its path.
-func compiled(t testing.TB, dir string, flags ...string) string {
-	t.Helper()
-	cc := datasettest.RequireTool(t, "cc", "apt-get install gcc libc6-dev")
-	out := filepath.Join(dir, "check")
-	args := append(append([]string{}, flags...), "-o", out, filepath.Join(dir, "check.c"), filepath.Join(dir, "strikerose_model.c"), "-lm")
-	if text, err := exec.Command(cc, args...).CombinedOutput(); err != nil {
-		t.Fatalf("cc %s: %v\n%s", strings.Join(args, " "), err, text)
-	}
-	return out
-}
 
 // The compiled code agrees with the detector on real strikes and on extremes,
 // also under the sanitizers.
 func TestCompiledCodeAgrees(t *testing.T) {
 	for _, d := range detectors() {
 		t.Run(strings.ReplaceAll(d.name, " ", "-"), func(t *testing.T) {
-			b := exported(t, d)
-			dir := written(t, b)
-			for name, flags := range map[string][]string{
-				"plain":      strict(),
-				"sanitizers": append(strict(), "-g", "-fsanitize=address,undefined,float-cast-overflow", "-fno-sanitize-recover=all"),
+			dir := written(t, exported(t, d))
+			for _, flags := range [][]string{
+				strict("-O2"),
+				strict("-g", "-fsanitize=address,undefined,float-cast-overflow", "-fno-sanitize-recover=all"),
 			} {
 				text, err := exec.Command(compiled(t, dir, flags...)).CombinedOutput()
-				if err != nil {
-					t.Errorf("%s: %v\n%s", name, err, text)
+				if err != nil || !strings.Contains(string(text), "all within 0.0001") {
+					t.Errorf("%v: %v\n%s", flags, err, text)
 				}
-				if name == "plain" {
-					t.Logf("%s", text)
-				}
-			}
-			for _, n := range b.Notes {
-				t.Log(n)
+				t.Logf("%s", text)
 			}
 		})
 	}
 }
 
-var _ = math.Pi
+// Most golden vectors are strikes, and hardly any is left out.
+func TestGoldenVectors(t *testing.T) {
+	for _, d := range detectors() {
+		v := tableOf(t, exported(t, d)).Vectors
+		if v.Recorded < 45 || v.Extreme < 10 || v.Recorded+v.Extreme+v.LeftOut != 48+11 || v.MadeUp != 0 {
+			t.Errorf("%s: golden vectors are %+v", d.name, v)
+		}
+	}
+	// Without strikes they are made up, and said to be.
+	d := detectors()[0]
+	b, err := firmware.Export(trained(t, d), hall(t, true), nil, firmware.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if v := tableOf(t, b).Vectors; v.Recorded != 0 || v.MadeUp < 20 {
+		t.Errorf("without strikes golden vectors are %+v", v)
+	}
+	if !strings.Contains(strings.Join(b.Notes, "\n"), "made up") {
+		t.Errorf("without strikes the notes are %q", b.Notes)
+	}
+}
+
+// A changed number makes the check fail, by its checksum and by what it does.
+func TestCheckCanFail(t *testing.T) {
+	for _, c := range []struct{ detector, array string }{
+		{"arctangent", "YAW_DEG"}, {"ridge", "PUSH"}, {"ridge", "TOP"}, {"ridge", "HEIGHT_SD_M"},
+		{"ridge without gyroscope", "OUT_SIN"}, {"trees", "HEIGHT_NUMBER"},
+	} {
+		t.Run(strings.ReplaceAll(c.detector, " ", "-")+"/"+c.array, func(t *testing.T) {
+			dir := written(t, exported(t, named(t, c.detector)))
+			path := filepath.Join(dir, "strikerose_table.h")
+			text, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			definition := regexp.MustCompile(`(?s)static const float ` + c.array + `\b[^=]*= [^;]*;`)
+			number := regexp.MustCompile(`-?[0-9][0-9.e+-]*f\b`)
+			changed := definition.ReplaceAllStringFunc(string(text), func(s string) string {
+				return number.ReplaceAllString(s, "($0 + 0.05f)")
+			})
+			if changed == string(text) {
+				t.Fatalf("no number of %s found in\n%s", c.array, text)
+			}
+			if err := os.WriteFile(path, []byte(changed), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			out, err := exec.Command(compiled(t, dir, "-std=c99")).CombinedOutput()
+			exit, ok := err.(*exec.ExitError)
+			if !ok || exit.ExitCode() != 1 {
+				t.Errorf("check: %v, want exit status 1\n%s", err, out)
+			}
+			for _, want := range []string{"differs by", "checksum is wrong"} {
+				if !strings.Contains(string(out), want) {
+					t.Errorf("check does not say %q:\n%s", want, out)
+				}
+			}
+		})
+	}
+}
+
+// Same detector, same bytes; also after it was saved and loaded.
+func TestDeterministic(t *testing.T) {
+	d := named(t, "ridge")
+	f := trained(t, d)
+	var saved bytes.Buffer
+	if err := models.Save(&saved, f.Detector, f.Training); err != nil {
+		t.Fatal(err)
+	}
+	loaded, err := models.Load(&saved)
+	if err != nil {
+		t.Fatal(err)
+	}
+	one := exported(t, d)
+	two, err := firmware.Export(loaded, hall(t, true), ofRecordings(t, true).rows, firmware.Options{Tool: "strikerose test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(one.Files) != len(two.Files) {
+		t.Fatalf("%d files and %d", len(one.Files), len(two.Files))
+	}
+	for i, file := range one.Files {
+		if file.Name != two.Files[i].Name || !bytes.Equal(file.Data, two.Files[i].Data) {
+			t.Errorf("%s differs from %s after loading", file.Name, two.Files[i].Name)
+		}
+	}
+}
+
+// The table says what the C holds: the same numbers, inputs and checksum.
+func TestTableMatchesHeader(t *testing.T) {
+	for _, d := range detectors() {
+		b := exported(t, d)
+		table, text := tableOf(t, b), map[string]string{}
+		for _, f := range b.Files {
+			text[f.Name] = string(f.Data)
+		}
+		literal := regexp.MustCompile(`-?[0-9][0-9.e+-]*`)
+		for _, a := range table.Numbers {
+			_, after, ok := strings.Cut(text["strikerose_table.h"], " "+a.Name+"[")
+			if len(a.Over) == 0 {
+				_, after, ok = strings.Cut(text["strikerose_table.h"], " "+a.Name+" = ")
+			} else {
+				_, after, _ = strings.Cut(after, "=")
+			}
+			body, _, _ := strings.Cut(after, ";")
+			found := literal.FindAllString(body, -1)
+			if !ok || len(found) != len(a.Values) {
+				t.Errorf("%s: %s: %d numbers in the header, %d in the table", d.name, a.Name, len(found), len(a.Values))
+				continue
+			}
+			for i, s := range found {
+				if v, err := strconv.ParseFloat(s, 32); err != nil || float32(v) != a.Values[i] {
+					t.Errorf("%s: %s: number %d is %s in the header, %g in the table", d.name, a.Name, i, s, a.Values[i])
+				}
+			}
+		}
+		for _, f := range table.Features {
+			if want := fmt.Sprintf("    %s = %d,\n", f.CName, f.Index); !strings.Contains(text["strikerose_model.h"], want) {
+				t.Errorf("%s: the header does not say %q", d.name, want)
+			}
+		}
+		if want := "STRIKEROSE_TABLE_CRC32 UINT32_C(" + table.Checksum.Value + ")"; !strings.Contains(text["strikerose_model.h"], want) {
+			t.Errorf("%s: the header does not say %q", d.name, want)
+		}
+		if len(table.Scores) == 0 && d.name != "arctangent without labels" {
+			t.Errorf("%s: the table holds no errors by cross-validation", d.name)
+		}
+	}
+}
+
+// Only features that the detector reads are inputs; on a rig without gyroscope
+// none needs one.
+func TestInputs(t *testing.T) {
+	for _, d := range detectors() {
+		for _, f := range tableOf(t, exported(t, d)).Features {
+			for _, c := range features.Columns() {
+				if c.Name == f.Name && features.All()[c.Def].NeedsGyro && !d.gyro {
+					t.Errorf("%s: takes %s without a gyroscope", d.name, f.Name)
+				}
+			}
+		}
+	}
+	table := tableOf(t, exported(t, named(t, "arctangent without labels")))
+	var needed []string
+	for _, f := range table.Features {
+		if f.Needed {
+			needed = append(needed, f.Name)
+		}
+	}
+	if got := strings.Join(needed, " "); got != "peak_x peak_y" {
+		t.Errorf("peak-arctangent needs %q", got)
+	}
+}
+
+// fake is a detector of somebody else.
+type fake struct{}
+
+func (fake) Info() models.Info                     { return models.Info{Name: "fake"} }
+func (fake) Estimate(models.Input) models.Estimate { return models.Estimate{} }
+
+func TestRefusals(t *testing.T) {
+	ridge := trained(t, named(t, "ridge"))
+	noFaces := hall(t, true)
+	noFaces.Faces = 0
+	for _, c := range []struct {
+		name string
+		want string
+		run  func() error
+	}{
+		{"another's detector", "fake is not one of this program's detectors", func() error {
+			_, err := firmware.Export(&models.File{Detector: fake{}}, hall(t, true), nil, firmware.Options{})
+			return err
+		}},
+		{"k-nearest", "keeps every strike that it was trained on: train one of peak-arctangent, complex-ridge, cart", func() error {
+			return exportFamily(t, "k-nearest")
+		}},
+		{"kick-direction", "kick-direction cannot be exported", func() error { return exportFamily(t, "kick-direction") }},
+		{"principal-axis", "principal-axis cannot be exported", func() error { return exportFamily(t, "principal-axis") }},
+		{"no gyroscope", "tip needs a gyroscope, and the rig has none", func() error {
+			_, err := firmware.Export(ridge, hall(t, false), nil, firmware.Options{})
+			return err
+		}},
+		{"no faces", "has 0 faces", func() error {
+			_, err := firmware.Export(ridge, noFaces, nil, firmware.Options{})
+			return err
+		}},
+		{"short input", "input 1 has 3 features", func() error {
+			_, err := firmware.Export(ridge, hall(t, true), []features.Row{make(features.Row, 3)}, firmware.Options{})
+			return err
+		}},
+	} {
+		if err := c.run(); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q", c.name, err, c.want)
+		} else if strings.Count(err.Error(), "\n") > 0 {
+			t.Errorf("%s: the message runs over several lines:\n%v", c.name, err)
+		}
+	}
+}
+
+func exportFamily(t *testing.T, name string) error {
+	t.Helper()
+	_, err := firmware.Export(trained(t, detector{"", name, true, first(30)}), hall(t, true), nil, firmware.Options{})
+	return err
+}
+
+// A rig that the detector was not trained on is exported with a warning and a
+// wider answer.
+func TestAnotherRig(t *testing.T) {
+	r := hall(t, true)
+	r.Revision = 2
+	b, err := firmware.Export(trained(t, named(t, "ridge")), r, ofRecordings(t, true).rows, firmware.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if notes := strings.Join(b.Notes, "\n"); !strings.Contains(notes, "learned nothing of rig hall-r2") {
+		t.Errorf("notes are %q", notes)
+	}
+	if table := tableOf(t, b); table.Rig.YawKnown || table.Rig.YawDeg != 0 {
+		t.Errorf("the table's rig is %+v", table.Rig)
+	}
+	if out, err := exec.Command(compiled(t, written(t, b), strict()...)).CombinedOutput(); err != nil {
+		t.Errorf("check: %v\n%s", err, out)
+	}
+}

@@ -43,9 +43,9 @@ type Options struct {
 func Detectors() []string { return []string{"peak-arctangent", "complex-ridge", "cart"} }
 
 // Export writes a detector for one rig. Inputs are rows of features of real
-// strikes, as many as there are; golden vectors are made of some of them and of
-// extremes. It refuses a detector or a feature that cannot run on a board, and
-// says why.
+// strikes, as features.Extract gives them for this rig; golden vectors are made
+// of some of them, or made up where there are none, and of extremes. It refuses
+// a detector or a feature that cannot run on a board, and says why.
 func Export(f *models.File, r *rig.Rig, inputs []features.Row, o Options) (*Bundle, error) {
 	s, err := sourceOf(f.Detector, r)
 	if err != nil {
@@ -86,7 +86,7 @@ func notes(s source, r *rig.Rig, counts TableVectors) []string {
 		out = append(out, "the stated certainty is a guess, not measured: "+s.certainty.How)
 	}
 	if counts.Recorded == 0 {
-		out = append(out, "no golden vector comes from a real strike: they are zeros and extremes alone")
+		out = append(out, "no golden vector comes from a real strike: they are made up: give a corpus with strikes on this rig")
 	}
 	if counts.LeftOut > 0 {
 		out = append(out, fmt.Sprintf("%d golden vectors were left out: they lie nearer to a threshold than float32 resolves", counts.LeftOut))

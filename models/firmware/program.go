@@ -92,6 +92,7 @@ func (p *program) run(in []float64, round func(float64) float64) result {
 type builder struct {
 	program
 	gyro   bool    // the rig has one
+	noGyro bool    // and that it has none was told
 	waitMs float64 // features that end later come too late for this detector
 	faults []error
 }
@@ -156,8 +157,14 @@ func (b *builder) take(names ...string) {
 			if d.Name != n {
 				continue
 			}
-			if fault := boardFault(d, b.gyro); fault != nil {
-				b.faults = append(b.faults, fault)
+			if !d.Board {
+				b.fault("feature %s cannot run on a board: it %s", d.Name, d.NotBoard)
+			}
+			if d.NeedsGyro && !b.gyro {
+				if !b.noGyro {
+					b.fault("%s needs a gyroscope, and the rig has none: train on recordings of this rig", d.Name)
+				}
+				b.noGyro = true
 			}
 			for at, c := range features.Columns() {
 				if c.Def == i {
@@ -168,17 +175,6 @@ func (b *builder) take(names ...string) {
 	}
 }
 
-// boardFault says why a feature cannot be had on a board.
-func boardFault(d features.Def, gyro bool) error {
-	switch {
-	case !d.Board:
-		return fmt.Errorf("feature %s cannot run on a board: it %s", d.Name, d.NotBoard)
-	case d.NeedsGyro && !gyro:
-		return fmt.Errorf("feature %s needs a gyroscope, and the rig has none: train on recordings of this rig", d.Name)
-	}
-	return nil
-}
-
 // offer takes features that only say how sure the answer is, as far as the
 // board has them in time, and tells which it has. What is missing counts as 0,
 // as it does for the detector.
@@ -187,7 +183,7 @@ func (b *builder) offer(name string) bool {
 		return true
 	}
 	for _, d := range features.All() {
-		if d.Name == name && boardFault(d, b.gyro) == nil && d.ToMs <= b.waitMs {
+		if d.Name == name && d.Board && (b.gyro || !d.NeedsGyro) && d.ToMs <= b.waitMs {
 			b.take(name)
 			return true
 		}

@@ -108,6 +108,7 @@ type Checksum struct {
 // TableVectors counts the golden vectors.
 type TableVectors struct {
 	Recorded int `json:"recorded"` // from real strikes
+	MadeUp   int `json:"made_up"`  // stand in for strikes where none were given
 	Extreme  int `json:"extreme"`  // zeros, clipped, huge, no number
 	LeftOut  int `json:"left_out"` // too near a threshold for float32 to decide as float64 does
 }

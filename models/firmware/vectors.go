@@ -3,6 +3,7 @@ package firmware
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"strings"
 
 	"strikerose/dataset"
@@ -102,6 +103,13 @@ func (p *program) goldens(d models.Detector, r *rig.Rig, rows []features.Row) ([
 	if 10*missed > take {
 		return nil, counts, fmt.Errorf("float32 misses the detector's answer on %d of %d strikes: its numbers are too far apart in size: train again, or with fewer features", missed, take)
 	}
+	if len(rows) == 0 {
+		for i, in := range p.madeUp(r) {
+			if err := try(in, fmt.Sprintf("made up %d", i+1), &counts.MadeUp); err != nil {
+				return nil, counts, err
+			}
+		}
+	}
 	for _, e := range p.extremes(r) {
 		if err := try(e.in, e.about, &counts.Extreme); err != nil {
 			return nil, counts, err
@@ -149,20 +157,41 @@ type extreme struct {
 	in    []float64
 }
 
-// extremes lists them. Clipped is what the sensor reads at most, by unit.
-func (p *program) extremes(r *rig.Rig) []extreme {
-	clipped := func(i int) float64 {
-		acceleration := r.Sensor.AccelRangeG * dataset.StandardGravity
-		switch p.inputs[i].column.Unit {
-		case "m/s2":
-			return acceleration
-		case "m/s":
-			return acceleration * 0.025
-		case "rad/s":
-			return bearing.Rad(r.Sensor.GyroRangeDPS)
-		}
-		return 1
+// clipped is the most that an input reads on the rig's sensor, by its unit: a
+// push held at the end of the range.
+func (p *program) clipped(i int, r *rig.Rig) float64 {
+	acceleration := r.Sensor.AccelRangeG * dataset.StandardGravity
+	switch p.inputs[i].column.Unit {
+	case "m/s2":
+		return acceleration
+	case "m/s":
+		return acceleration * 0.025
+	case "rad/s":
+		return bearing.Rad(r.Sensor.GyroRangeDPS)
 	}
+	return 1
+}
+
+// mostMadeUp is how many vectors stand in for strikes where there are none.
+const mostMadeUp = 24
+
+// madeUp draws inputs of the size of strikes, each number by itself. They
+// resemble no strike, but reach all parts of the arithmetic.
+func (p *program) madeUp(r *rig.Rig) [][]float64 {
+	const share = 0.1 // of what the sensor reads at most
+	rng := rand.New(rand.NewPCG(1, 2))
+	out := make([][]float64, mostMadeUp)
+	for n := range out {
+		for i := range p.inputs {
+			out[n] = append(out[n], share*p.clipped(i, r)*rng.NormFloat64())
+		}
+	}
+	return out
+}
+
+// extremes lists them.
+func (p *program) extremes(r *rig.Rig) []extreme {
+	clipped := func(i int) float64 { return p.clipped(i, r) }
 	of := func(about string, value func(i int) float64) extreme {
 		e := extreme{about: about}
 		for i := range p.inputs {
@@ -207,8 +236,8 @@ func (p *program) extremes(r *rig.Rig) []extreme {
 func (p *program) vectorsHeader(t *Table, vectors []vector) []byte {
 	w := &cWriter{}
 	title(w, t, "Golden vectors")
-	w.comment(fmt.Sprintf("Inputs as float32 and what strikerose answers to them in float64: %d strikes, %d extremes; %d left out, because they lie nearer to a threshold of the detector than float32 resolves. Only check.c includes this file.",
-		t.Vectors.Recorded, t.Vectors.Extreme, t.Vectors.LeftOut))
+	w.comment(fmt.Sprintf("Inputs as float32 and what strikerose answers to them in float64: %d real strikes, %d made up, %d extremes; %d left out, because they lie nearer to a threshold of the detector than float32 resolves. Only check.c includes this file.",
+		t.Vectors.Recorded, t.Vectors.MadeUp, t.Vectors.Extreme, t.Vectors.LeftOut))
 	w.line("#ifndef STRIKEROSE_VECTORS_H")
 	w.line("#define STRIKEROSE_VECTORS_H")
 	w.line("")
