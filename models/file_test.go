@@ -14,18 +14,20 @@ import (
 )
 
 // saved fits a family on a small simulated evening and saves it.
-func saved(t testing.TB, name string, gyro bool) []byte {
+func saved(t testing.TB, name string, gyro bool) []byte { return savedOf(t, name, gyro, 12) }
+
+func savedOf(t testing.TB, name string, gyro bool, strikes int) []byte {
 	t.Helper()
 	f, ok := models.FamilyByName(name)
 	if !ok {
 		t.Fatalf("no family %q", name)
 	}
-	d, err := f.Fit(t.Context(), modelstest.Examples(t, modelstest.Rig(gyro), "monday", 12, 3), 1)
+	d, err := f.Fit(t.Context(), modelstest.Examples(t, modelstest.Rig(gyro), "monday", strikes, 3), 1)
 	if err != nil {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
-	if err := models.Save(&b, d, models.Training{Seed: 1, Sessions: []string{"monday"}, Truth: "timed", Tool: "test", Examples: 12}); err != nil {
+	if err := models.Save(&b, d, models.Training{Seed: 1, Sessions: []string{"monday"}, Truth: "timed", Tool: "test", Examples: strikes}); err != nil {
 		t.Fatal(err)
 	}
 	return b.Bytes()
@@ -86,9 +88,9 @@ const emptyHash = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b
 
 func FuzzLoad(f *testing.F) {
 	for _, name := range models.Names() {
-		f.Add(saved(f, name, true))
+		f.Add(savedOf(f, name, true, 1))
 	}
-	f.Add(saved(f, "complex-ridge", false))
+	f.Add(savedOf(f, "complex-ridge", false, 1))
 	f.Add([]byte(`{"format":"strikerose detector","version":2}`))
 	rows := [][]float64{make([]float64, len(features.Columns())), make([]float64, len(features.Columns()))}
 	for i := range rows[1] {
