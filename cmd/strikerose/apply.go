@@ -140,7 +140,7 @@ func writeApplied(w io.Writer, rows []models.ApplyRow) error {
 	out := csv.NewWriter(w)
 	out.Write(applyColumns[:])
 	for _, r := range rows {
-		out.Write([]string{r.Session, fixed(time.Duration(r.OnsetNs).Seconds(), 6), fixed(time.Duration(r.ReadyNs).Seconds(), 6),
+		out.Write([]string{r.Session, secondsText(r.OnsetNs), readyText(r.ReadyNs),
 			bearingText(r.BearingDeg), strconv.Itoa(r.Face), heightText(r.HeightM),
 			fixed(r.BearingSDDeg, 2), fixed(r.HeightSDM, 4), fixed(r.BearingHalf90Deg, 2), fixed(r.HeightHalf90M, 4),
 			fixed(r.PeakMPS2, 2), strings.Join(r.Flags, "|")})

@@ -49,6 +49,7 @@ band; its bearing is the face's middle, its height the band's.`,
 type listed struct {
 	Session    string   `json:"session"`
 	OnsetS     float64  `json:"onset_s"`
+	onsetNs    int64
 	Source     string   `json:"source"`
 	Face       int      `json:"face,omitempty"`
 	BearingDeg *float64 `json:"bearing_deg,omitempty"`
@@ -116,14 +117,14 @@ func listLabels(ctx context.Context, a *app, c *corpus.Corpus, session string, r
 	for _, claim := range orphans {
 		rows = append(rows, newListed(session, claim.OnsetNs, claim, r))
 	}
-	slices.SortStableFunc(rows, func(x, y listed) int { return cmp.Compare(x.OnsetS, y.OnsetS) })
+	slices.SortStableFunc(rows, func(x, y listed) int { return cmp.Compare(x.onsetNs, y.onsetNs) })
 	return rows, nil
 }
 
 func newListed(session string, onsetNs int64, claim label.Claim, r *rig.Rig) listed {
 	place := claim.PlaceOn(r)
 	return listed{
-		Session: session, OnsetS: time.Duration(onsetNs).Seconds(), Source: claim.Source,
+		Session: session, OnsetS: time.Duration(onsetNs).Seconds(), onsetNs: onsetNs, Source: claim.Source,
 		Face: place.Face, BearingDeg: known(place.BearingDeg), HeightM: known(place.HeightM), Band: place.Band,
 		Kind: claim.Kind, Confidence: claim.Confidence,
 	}
@@ -137,7 +138,7 @@ func writeLabels(w io.Writer, rows []listed) error {
 		if row.Face > 0 {
 			face = strconv.Itoa(row.Face)
 		}
-		out.Write([]string{row.Session, fixed(row.OnsetS, 6), row.Source, face, optional(row.BearingDeg, bearingText),
+		out.Write([]string{row.Session, secondsText(row.onsetNs), row.Source, face, optional(row.BearingDeg, bearingText),
 			optional(row.HeightM, heightText), row.Band, row.Kind, fixed(row.Confidence, 4)})
 	}
 	out.Flush()

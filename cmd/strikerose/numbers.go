@@ -3,6 +3,7 @@ package main
 import (
 	"math"
 	"strconv"
+	"time"
 )
 
 // fixed writes a number with a fixed number of decimals, and nothing for one
@@ -12,6 +13,18 @@ func fixed(x float64, decimals int) string {
 		return ""
 	}
 	return strconv.FormatFloat(x, 'f', decimals, 64)
+}
+
+// secondsText writes a time in nanoseconds as seconds with four decimals:
+// finer than any sample, and coarser than what the clock's repair can still
+// shift when a log goes on.
+func secondsText(ns int64) string { return fixed(time.Duration(ns).Seconds(), 4) }
+
+// readyText is secondsText rounded up, so that what has been read at that
+// time is enough.
+func readyText(ns int64) string {
+	step := 100 * time.Microsecond
+	return secondsText(int64((time.Duration(ns) + step - 1).Truncate(step)))
 }
 
 // bearingText writes a bearing with two decimals; what rounds up to a whole
