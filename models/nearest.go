@@ -130,8 +130,6 @@ func (n *Nearest) cost() Cost {
 	return Cost{Macs: len(n.Memory) * n.Columns(), Numbers: len(n.Memory) * (n.Columns() + 2)}
 }
 
-func (n *Nearest) board() string { return "keeps every strike that it was trained on" }
-
 func (n *Nearest) check() error {
 	if err := n.Aligner.check(); err != nil {
 		return err

@@ -7,6 +7,23 @@
 // Before anything leaves, the steps are run on every golden vector and compared
 // with the detector itself.
 //
+// An exported directory holds
+//
+//	table.json          every number by name and unit, what the inputs are, the
+//	                    rig, and where the detector comes from (see Table)
+//	strikerose_model.h  the interface: indices of the inputs, the answer
+//	strikerose_model.c  the arithmetic
+//	strikerose_table.h  the numbers of table.json; a new table replaces this
+//	                    file and, for its checksum, strikerose_model.h
+//	vectors.h           golden vectors: inputs in float32, the detector's
+//	                    answers to them in float64
+//	check.c             runs the vectors, prints the worst differences, exits
+//	                    with 1 beyond Tolerance (see Miss) or on a changed number
+//
+// To export one more family, resolve its parameters for a rig in sourceOf and
+// write its steps on a builder, as ridge and cart do; the tables, the C, the
+// vectors and the checks follow from them.
+//
 // The C is C99 for float32, takes the features of one strike, uses no heap and
 // no recursion, and needs nothing but stdint.h and math.h. Detectors whose
 // arithmetic is not described here, and features that cannot run on a board,
