@@ -63,7 +63,6 @@ func describe(s source, r *rig.Rig) (*program, error) {
 		return nil, fmt.Errorf("export: rig %s: has %d faces: mend the rig file", r.Key(), r.Faces)
 	}
 	b := &builder{gyro: r.HasGyro(), waitMs: s.waitMs}
-	b.detector = s.name
 	switch p := s.parameters.(type) {
 	case *models.PeakArctangent:
 		b.peakArctangent(r)

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"strikerose/dataset/datasettest"
 	"strikerose/features"
 	"strikerose/models"
 	"strikerose/models/firmware"
@@ -93,6 +94,16 @@ func TestCheckCanFail(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// A compiler that is told to disregard NAN would drop the tests for it.
+func TestFastMathIsRefused(t *testing.T) {
+	cc := datasettest.RequireTool(t, "cc", "apt-get install gcc libc6-dev")
+	dir := written(t, exported(t, named(t, "arctangent")))
+	out, err := exec.Command(cc, "-std=c99", "-ffast-math", "-c", "-o", filepath.Join(dir, "model.o"), filepath.Join(dir, "strikerose_model.c")).CombinedOutput()
+	if err == nil || !strings.Contains(string(out), "compile without -ffast-math") {
+		t.Errorf("cc -ffast-math: %v\n%s", err, out)
 	}
 }
 

@@ -13,12 +13,11 @@ import (
 // its numbers, and the steps from one to the other. C is written from it and
 // Go runs it.
 type program struct {
-	detector string
-	inputs   []input // the order in which the board gives them
-	needed   int     // so many, from the first, must have a value; the rest says only how sure the answer is
-	sizes    []size
-	tables   []Array
-	steps    []step
+	inputs []input // the order in which the board gives them
+	needed int     // so many, from the first, must have a value; the rest says only how sure the answer is
+	sizes  []size
+	tables []Array
+	steps  []step
 }
 
 // input is one number that the board gives.
