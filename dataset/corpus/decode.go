@@ -15,8 +15,7 @@ import (
 )
 
 // decoded is one file's content by column: []int32, []int64, []float32,
-// []float64, []bool, []string, or absent for an optional column without any
-// value.
+// []float64, []bool or []string, nil for a column that was skipped.
 type decoded struct {
 	rows    int
 	columns []any
@@ -106,29 +105,33 @@ func (c *column) matches(n parquet.Node) error {
 	return nil
 }
 
+// maxRoom is for how many rows room is made before any is read.
+const maxRoom = 1 << 22
+
 // read collects one column over all row groups.
 func (c *column) read(ctx context.Context, f *parquet.File, index, rows int) (any, error) {
+	room := min(rows, maxRoom) // the rest grows: the footer may overstate the rows
 	var out any
 	switch c.kind {
 	case kindInt32:
-		out = make([]int32, 0, rows)
+		out = make([]int32, 0, room)
 	case kindInt64:
-		out = make([]int64, 0, rows)
+		out = make([]int64, 0, room)
 	case kindFloat32:
-		out = make([]float32, 0, rows)
+		out = make([]float32, 0, room)
 	case kindFloat64:
-		out = make([]float64, 0, rows)
+		out = make([]float64, 0, room)
 	case kindBool:
-		out = make([]bool, 0, rows)
+		out = make([]bool, 0, room)
 	case kindString:
-		out = make([]string, 0, rows)
+		out = make([]string, 0, room)
 	}
 	for _, rg := range f.RowGroups() {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
 		var err error
-		if out, err = c.readChunk(out, rg.ColumnChunks()[index]); err != nil {
+		if out, err = c.readChunk(out, rg.ColumnChunks()[index], rows); err != nil {
 			return nil, err
 		}
 	}
@@ -138,7 +141,7 @@ func (c *column) read(ctx context.Context, f *parquet.File, index, rows int) (an
 	return out, nil
 }
 
-func (c *column) readChunk(out any, chunk parquet.ColumnChunk) (_ any, err error) {
+func (c *column) readChunk(out any, chunk parquet.ColumnChunk, rows int) (_ any, err error) {
 	pages := chunk.Pages()
 	defer pages.Close()
 	for {
@@ -149,7 +152,11 @@ func (c *column) readChunk(out any, chunk parquet.ColumnChunk) (_ any, err error
 		if err != nil {
 			return nil, err
 		}
-		out, err = c.readPage(out, page)
+		if got := int64(rowsOf(out)) + page.NumValues(); got > int64(rows) {
+			err = fmt.Errorf("holds %d values or more, want %d", got, rows)
+		} else {
+			out, err = c.readPage(out, page)
+		}
 		parquet.Release(page)
 		if err != nil {
 			return nil, err
