@@ -85,7 +85,7 @@ func kickDirection() recipe {
 		Name:  "kick-direction",
 		Doc:   "against the velocity change over the contact; with a gyroscope that of the centre of mass, with height",
 		Gives: []string{"bearing", "height"}, UsesGyro: true, WaitMs: 32,
-		NotBoard: "export complex-ridge trained without labels' weights instead",
+		NotBoard: "complex-ridge does the same and more, and can be exported",
 	}, &KickDirection{}, priorCertainty(15, 0.12), func() core { return &KickDirection{} })
 }
 
@@ -94,6 +94,6 @@ func principalAxis() recipe {
 		Name:  "principal-axis",
 		Doc:   "against the line of strongest shaking, its end told by the first motion",
 		Gives: []string{"bearing"}, WaitMs: 32,
-		NotBoard: "not written for a board",
+		NotBoard: "no C is written for it",
 	}, &PrincipalAxis{}, priorCertainty(60, 0.3), func() core { return &PrincipalAxis{} })
 }

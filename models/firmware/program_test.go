@@ -79,7 +79,8 @@ func handMade() map[string]source {
 	}
 }
 
-// The text of every kind of detector.
+// The text of every kind of detector; interface and table, which are alike, of
+// one.
 func TestGoldenCode(t *testing.T) {
 	for name, s := range handMade() {
 		r := bag()
@@ -88,14 +89,17 @@ func TestGoldenCode(t *testing.T) {
 			t.Fatal(err)
 		}
 		table := p.table(s, r, models.Training{Seed: 1, Sessions: []string{"monday"}, Truth: "timed", Examples: 100}, Options{Tool: "strikerose test"}, TableVectors{Extreme: 1})
+		datasettest.Golden(t, name+"/strikerose_table.h", p.numbers(&table))
+		datasettest.Golden(t, name+"/strikerose_model.c", p.code(&table))
+		if name != "peak-arctangent" {
+			continue
+		}
 		text, err := table.encode()
 		if err != nil {
 			t.Fatal(err)
 		}
 		datasettest.Golden(t, name+"/table.json", text)
 		datasettest.Golden(t, name+"/strikerose_model.h", p.header(&table))
-		datasettest.Golden(t, name+"/strikerose_table.h", p.numbers(&table))
-		datasettest.Golden(t, name+"/strikerose_model.c", p.code(&table))
 	}
 }
 
