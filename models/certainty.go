@@ -83,9 +83,9 @@ func (d *Difficulty) scale(row features.Row) float64 {
 	return math.Min(math.Max(math.Exp(s), d.Low), d.High)
 }
 
-// calibrate turns held-back errors into a certainty. Free says that labels
-// taught the detector nothing but yaw offsets.
-func calibrate(res []residual, how string, free bool) Certainty {
+// calibrate turns held-back errors into a certainty. Lands says that the
+// detector's errors are independent of the labels'.
+func calibrate(res []residual, how string, lands bool) Certainty {
 	c := Certainty{How: how, Strikes: len(res)}
 	sessions := map[string]bool{}
 	var height []float64
@@ -113,16 +113,15 @@ func calibrate(res []residual, how string, free bool) Certainty {
 			}
 		}
 	}
-	if free {
+	if lands {
 		c.takeOffLabels(res, constant.sd)
 	}
 	return c
 }
 
 // takeOffLabels takes the labels' own uncertainty off: an error against a label
-// is the detector's and the label's together, and their variances add as long as
-// the detector has not learned to repeat the labels' errors. At least a third
-// of the error is left to the detector.
+// is the detector's and the label's together, and their variances add where they
+// are independent. At least a third of the error is left to the detector.
 func (c *Certainty) takeOffLabels(res []residual, bearingSDDeg float64) {
 	var b, h float64
 	for _, r := range res {

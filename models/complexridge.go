@@ -140,7 +140,7 @@ func complexRidgeCandidates(ex []Example) []candidate {
 			return newComplexRidge(FormAccelerometer, nil, a), nil
 		}}}
 	}
-	out := []candidate{{name: FormOwn, free: true, fit: func(context.Context, []Example, uint64) (core, error) {
+	out := []candidate{{name: FormOwn, lands: true, fit: func(context.Context, []Example, uint64) (core, error) {
 		return newComplexRidge(FormOwn, nil, nil), nil
 	}}}
 	if coarse(ex) {

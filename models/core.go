@@ -21,8 +21,11 @@ type core interface {
 // several. Simpler ones come first.
 type candidate struct {
 	name string
-	free bool // labels teach it no weights
-	fit  func(ctx context.Context, ex []Example, seed uint64) (core, error)
+	// lands: it says where the hand landed whatever the label says, so that its
+	// errors and the labels' are independent. What follows the push alone errs
+	// with the aim, as the push points from where it was aimed.
+	lands bool
+	fit   func(ctx context.Context, ex []Example, seed uint64) (core, error)
 }
 
 // ratioCache keeps the weights that follow from each rig's constants. What it

@@ -83,7 +83,7 @@ func (r recipe) fit(ctx context.Context, ex []Example, seed uint64) (Detector, e
 		return nil, fmt.Errorf("%s: %s: %w", r.info.Name, list[best].name, err)
 	}
 	m := &Model{core: made, Rigs: yaws(made, ex)}
-	m.Certainty = calibrate(held[best], how, list[best].free)
+	m.Certainty = calibrate(held[best], how, list[best].lands)
 	if !m.Certainty.Calibrated {
 		m.Certainty = r.prior
 	} else if len(m.Rigs) > 1 {

@@ -76,10 +76,11 @@ func Save(w io.Writer, d Detector, t Training) error {
 		return fmt.Errorf("detector: save %s: %w", m.info.Name, err)
 	}
 	names := reads(m.core)
+	t.Sessions = append([]string{}, t.Sessions...) // an empty list, not null
 	data, err := json.MarshalIndent(fileJSON{
 		Format: FileFormat, Version: FileVersion, Detector: m.info.Name,
 		Features: featuresJSON{Names: names, SHA256: definitions(names)},
-		Training: t, Rigs: m.Rigs, Certainty: m.Certainty, Scores: m.Scores, Parameters: parameters,
+		Training: t, Rigs: append([]RigYaw{}, m.Rigs...), Certainty: m.Certainty, Scores: m.Scores, Parameters: parameters,
 	}, "", "  ")
 	if err != nil {
 		return fmt.Errorf("detector: save %s: %w", m.info.Name, err)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
+	"slices"
 
 	"strikerose/dataset/bearing"
 )
@@ -32,8 +33,8 @@ const (
 type strike struct {
 	z         []complex128
 	odd, even []float64
-	own       complex128 // push by the rig's own weights, of length 1 but for the twist's part
-	ownTwist  float64    // odd part of it
+	own       complex128 // push by the rig's own weights, of length 1, without the twist's part
+	ownTwist  float64    // that part
 	ownLever  complex128
 	targetRad float64
 	heightM   float64 // above the centre of mass
@@ -85,7 +86,12 @@ func fitChanges(ctx context.Context, ex []Example, vectorNames, oddNames, evenNa
 	return c, nil
 }
 
+// weakestShare of the usual push is what a strike must have to teach: a weaker
+// one is mostly noise, which division by its push would blow up.
+const weakestShare = 0.1
+
 func prepare(ex []Example, vectorNames, oddNames, evenNames []string) (strikes []strike, rigs int) {
+	var sizes []float64
 	own := map[Constants]*Ratio{}
 	index := map[string]int{}
 	for _, e := range ex {
@@ -115,6 +121,7 @@ func prepare(ex []Example, vectorNames, oddNames, evenNames []string) (strikes [
 			weightB: labelWeight(e.BearingSDDeg, labelBearingDeg), weightH: labelWeight(e.HeightSDM, labelHeightM),
 			rig: index[e.Rig.Key()],
 		}
+		sizes = append(sizes, size)
 		s.z, _ = vectors(e.Row, vectorNames, nil)
 		for i := range s.z {
 			s.z[i] /= complex(size, 0)
@@ -129,7 +136,14 @@ func prepare(ex []Example, vectorNames, oddNames, evenNames []string) (strikes [
 		}
 		strikes = append(strikes, s)
 	}
-	return strikes, len(index)
+	sorted := slices.Sorted(slices.Values(sizes))
+	kept := strikes[:0]
+	for i, s := range strikes {
+		if sizes[i] >= weakestShare*sorted[len(sorted)/2] {
+			kept = append(kept, s)
+		}
+	}
+	return kept, len(index)
 }
 
 // labelWeight is the inverse variance of a label about the model, 1 for a label

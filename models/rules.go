@@ -63,7 +63,7 @@ func rule(info Info, c core, prior Certainty, empty func() core) recipe {
 	return recipe{
 		info: info, prior: prior,
 		candidates: func([]Example) []candidate {
-			return []candidate{{name: "rule", free: true, fit: func(context.Context, []Example, uint64) (core, error) { return c, nil }}}
+			return []candidate{{name: "rule", fit: func(context.Context, []Example, uint64) (core, error) { return c, nil }}}
 		},
 		decode: func(data []byte) (core, error) {
 			out := empty()
