@@ -48,7 +48,7 @@ type Table struct {
 	Checksum       Checksum    `json:"checksum"`
 
 	Training  models.Training  `json:"training"`
-	Certainty models.Certainty `json:"certainty"`
+	Certainty models.Certainty `json:"certainty"` // for this rig
 	// Scores are errors by cross-validation, the chosen form first; none for a
 	// detector without labels.
 	Scores  []models.Score `json:"scores,omitempty"`
@@ -138,6 +138,7 @@ func hexadecimal(sum uint32) string { return fmt.Sprintf("0x%08X", sum) }
 
 // table makes the table of a program.
 func (p *program) table(s source, r *rig.Rig, t models.Training, o Options, v TableVectors) Table {
+	t.Sessions = append([]string{}, t.Sessions...) // an empty list, not null
 	out := Table{
 		Format: TableFormat, Version: TableVersion, Detector: s.name, Form: s.form, Profile: "float32", Tool: o.Tool,
 		Rig: TableRig{
