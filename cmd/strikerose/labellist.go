@@ -47,8 +47,8 @@ band; its bearing is the face's middle, its height the band's.`,
 
 // listed is one line of label list.
 type listed struct {
-	Session    string   `json:"session"`
-	OnsetS     float64  `json:"onset_s"`
+	Session    string  `json:"session"`
+	OnsetS     float64 `json:"onset_s"`
 	onsetNs    int64
 	Source     string   `json:"source"`
 	Face       int      `json:"face,omitempty"`
