@@ -1,9 +1,11 @@
 package models
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"strikerose/dataset/bearing"
 	"strikerose/models/golearn"
@@ -50,6 +52,7 @@ func fitCart(_ context.Context, ex []Example, seed uint64) (core, error) {
 		sin[i], cos[i] = imag(turn), real(turn)
 		height[i] = e.HeightM - ConstantsOf(e.Rig).CentreHeightM()
 	}
+	x = stepped(x, cartSteps)
 	for _, t := range []struct {
 		to    *[]golearn.Node
 		y     []float64
@@ -60,6 +63,42 @@ func fitCart(_ context.Context, ex []Example, seed uint64) (core, error) {
 		}
 	}
 	return c, nil
+}
+
+// cartSteps is how many values a feature may take while trees are fitted. The
+// library tries a split between any two values of a feature and counts all
+// strikes for each, which grows with the square of the strikes; finer splits
+// than these would fit noise.
+const cartSteps = 48
+
+// stepped returns the rows with each column's values put in at most n steps of
+// equally many rows, each value replaced by the mean of its step.
+func stepped(x [][]float64, n int) [][]float64 {
+	out := make([][]float64, len(x))
+	for i := range x {
+		out[i] = slices.Clone(x[i])
+	}
+	if len(x) <= n {
+		return out
+	}
+	order := make([]int, len(x))
+	for k := range x[0] {
+		for i := range order {
+			order[i] = i
+		}
+		slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(x[a][k], x[b][k]) })
+		for s := range n {
+			members := order[s*len(x)/n : (s+1)*len(x)/n]
+			var mean float64
+			for _, i := range members {
+				mean += x[i][k] / float64(len(members))
+			}
+			for _, i := range members {
+				out[i][k] = mean
+			}
+		}
+	}
+	return out
 }
 
 func (c *Cart) answer(in Input) (complex128, float64, bool) {

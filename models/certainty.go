@@ -80,7 +80,10 @@ func (d *Difficulty) scale(row features.Row) float64 {
 	for k, x := range difficultyOf(row) {
 		s += d.Weights[k] * (x - d.Mean[k])
 	}
-	return math.Min(math.Max(math.Exp(s), d.Low), d.High)
+	if f := math.Exp(s); f < d.High {
+		return math.Max(f, d.Low)
+	}
+	return d.High
 }
 
 // calibrate turns held-back errors into a certainty. Lands says that the

@@ -233,3 +233,16 @@ func TestFolds(t *testing.T) {
 		}
 	})
 }
+
+func TestStepped(t *testing.T) {
+	x := [][]float64{{5, 1}, {1, 1}, {3, 1}, {2, 1}, {4, 1}, {6, 1}}
+	want := []float64{5, 2, 2, 2, 5, 5} // the means of 1, 2, 3 and of 4, 5, 6
+	for i, row := range stepped(x, 2) {
+		if row[0] != want[i] || row[1] != 1 {
+			t.Errorf("row %d: %v, want %g", i, row, want[i])
+		}
+	}
+	if got := stepped(x, 6); got[0][0] != 5 || &got[0][0] == &x[0][0] {
+		t.Errorf("few rows: %v, want a copy", got)
+	}
+}
