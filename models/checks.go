@@ -57,11 +57,16 @@ func (c *Changes) check() error {
 func (c *ComplexRidge) check() error {
 	switch c.Form {
 	case FormOwn, FormFew, FormFull:
-		if c.Accelerometer != nil || (c.Changes == nil) != (c.Form == FormOwn) {
+		if (c.Changes == nil) != (c.Form == FormOwn) {
 			return fmt.Errorf("form %q with the parameters of another", c.Form)
 		}
 		if c.Changes != nil {
-			return c.Changes.check()
+			if err := c.Changes.check(); err != nil {
+				return err
+			}
+		}
+		if c.Accelerometer != nil {
+			return c.Accelerometer.check()
 		}
 	case FormAccelerometer:
 		if c.Accelerometer == nil || c.Changes != nil {

@@ -19,6 +19,7 @@ const (
 // expresses along that direction. With a gyroscope the weights start from the
 // rig's constants (see Ratio) and labels change them; without one the weights
 // come from labels and a small net turns the direction on (see Accelerometer).
+// Trained on rigs of both kinds, it holds both and answers each by its own.
 type ComplexRidge struct {
 	Form          string         `json:"form"`
 	Changes       *Changes       `json:"changes,omitempty"` // of the rig's own weights; nil changes nothing
@@ -40,20 +41,20 @@ func newComplexRidge(form string, changes *Changes, a *Accelerometer) *ComplexRi
 	return c
 }
 
-// Ratio gives the steps and weights for one rig, nil in the accelerometer's
-// form. The caller must not change them.
+// Ratio gives the steps and weights for one rig, nil where Accelerometer
+// answers for it. The caller must not change them.
 func (c *ComplexRidge) Ratio(r *rig.Rig) *Ratio {
-	if c.Form == FormAccelerometer {
+	if c.Form == FormAccelerometer || c.Accelerometer != nil && !r.HasGyro() {
 		return nil
 	}
 	return c.cache.of(ConstantsOf(r))
 }
 
 func (c *ComplexRidge) answer(in Input) (complex128, float64, bool) {
-	if c.Form == FormAccelerometer {
+	if c.Form == FormAccelerometer || c.Accelerometer != nil && !in.Row.Has("tip") {
 		return c.Accelerometer.answer(in)
 	}
-	q, h, ok := c.Ratio(in.Rig).Answer(in.Row)
+	q, h, ok := c.cache.of(ConstantsOf(in.Rig)).Answer(in.Row)
 	if !ok && !in.Row.Has("tip") {
 		// Trained with a gyroscope, asked without: the kick's direction is left.
 		z, _ := vectors(in.Row, []string{"kick"}, nil)
@@ -69,6 +70,9 @@ func (c *ComplexRidge) features() []string {
 	names := append(ownVectors(), "twist")
 	if c.Changes != nil {
 		names = union(union(union(names, c.Changes.Vectors), c.Changes.Odd), c.Changes.Even)
+	}
+	if c.Accelerometer != nil {
+		names = union(names, c.Accelerometer.features())
 	}
 	return names
 }
@@ -129,39 +133,61 @@ const (
 	fullFrom = 80
 )
 
-// complexRidgeCandidates lists the forms that the examples allow.
+// complexRidgeCandidates lists the forms that the examples allow. Strikes with
+// and without gyroscope teach a part each.
 func complexRidgeCandidates(ex []Example) []candidate {
-	if !haveGyro(ex) {
-		return []candidate{{name: FormAccelerometer, fit: func(ctx context.Context, ex []Example, seed uint64) (core, error) {
-			a, err := fitAccelerometer(ctx, ex, seed)
-			if err != nil {
-				return nil, err
-			}
-			return newComplexRidge(FormAccelerometer, nil, a), nil
-		}}}
+	with, without := byGyro(ex)
+	if len(with) == 0 {
+		return []candidate{{name: FormAccelerometer, fit: fitComplexRidge(FormAccelerometer, nil, nil, nil)}}
 	}
-	out := []candidate{{name: FormOwn, lands: true, fit: func(context.Context, []Example, uint64) (core, error) {
-		return newComplexRidge(FormOwn, nil, nil), nil
-	}}}
-	if coarse(ex) {
+	out := []candidate{{name: FormOwn, lands: len(without) == 0, fit: fitComplexRidge(FormOwn, nil, nil, nil)}}
+	if coarse(with) {
 		return out
 	}
-	changed := func(form string, vectors, odd, even []string) candidate {
-		return candidate{name: form, fit: func(ctx context.Context, ex []Example, _ uint64) (core, error) {
-			c, err := fitChanges(ctx, ex, vectors, odd, even)
-			if err != nil {
-				return nil, err
-			}
-			return newComplexRidge(form, c, nil), nil
-		}}
+	if len(with) >= fewFrom {
+		out = append(out, candidate{name: FormFew, fit: fitComplexRidge(FormFew, fewVectors(), []string{"twist"}, []string{"lift"})})
 	}
-	if len(ex) >= fewFrom {
-		out = append(out, changed(FormFew, fewVectors(), []string{"twist"}, []string{"lift"}))
-	}
-	if len(ex) >= fullFrom {
-		out = append(out, changed(FormFull, fullVectors(), fullOdd(), fullEven()))
+	if len(with) >= fullFrom {
+		out = append(out, candidate{name: FormFull, fit: fitComplexRidge(FormFull, fullVectors(), fullOdd(), fullEven())})
 	}
 	return out
+}
+
+// fitComplexRidge fits one form. Where a fold holds back every strike with
+// gyroscope, or every one without, the other part is all there is.
+func fitComplexRidge(form string, vectors, odd, even []string) func(context.Context, []Example, uint64) (core, error) {
+	return func(ctx context.Context, ex []Example, seed uint64) (core, error) {
+		with, without := byGyro(ex)
+		var a *Accelerometer
+		var c *Changes
+		var err error
+		if len(without) > 0 {
+			if a, err = fitAccelerometer(ctx, without, seed); err != nil {
+				return nil, err
+			}
+		}
+		if len(with) == 0 {
+			return newComplexRidge(FormAccelerometer, nil, a), nil
+		}
+		if form != FormOwn {
+			if c, err = fitChanges(ctx, with, vectors, odd, even); err != nil {
+				return nil, err
+			}
+		}
+		return newComplexRidge(form, c, a), nil
+	}
+}
+
+// byGyro parts the examples into those with rotation rates and those without.
+func byGyro(ex []Example) (with, without []Example) {
+	for _, e := range ex {
+		if e.Row.Has("tip") {
+			with = append(with, e)
+		} else {
+			without = append(without, e)
+		}
+	}
+	return with, without
 }
 
 // haveGyro tells whether every example has rotation rates.

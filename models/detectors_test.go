@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"strikerose/dataset/bearing"
+	"strikerose/dataset/rig"
 	"strikerose/features"
 	"strikerose/models"
 	"strikerose/models/modelstest"
@@ -251,5 +252,46 @@ func TestTurnedRows(t *testing.T) {
 				t.Fatalf("%s: %+v turned by 77 deg gives %+v", f.Name, a, b)
 			}
 		}
+	}
+}
+
+// Rigs with and without gyroscope in one training set answer as well as apart.
+func TestBothKindsOfRigs(t *testing.T) {
+	gyro, accel := modelstest.Rig(true), modelstest.Rig(false)
+	var with, without []models.Example
+	for i, s := range []string{"monday", "tuesday", "friday"} {
+		with = append(with, modelstest.Examples(t, gyro, "g-"+s, 24, uint64(30+i))...)
+		without = append(without, modelstest.Examples(t, accel, "a-"+s, 24, uint64(30+i))...)
+	}
+	f, _ := models.FamilyByName("complex-ridge")
+	fit := func(ex []models.Example) models.Detector {
+		d, err := f.Fit(t.Context(), ex, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return d
+	}
+	both := fit(append(slices.Clone(with), without...))
+	for _, c := range []struct {
+		name  string
+		rig   *rig.Rig
+		apart models.Detector
+	}{{"with gyroscope", gyro, fit(with)}, {"without", accel, fit(without)}} {
+		var together, apart, half float64
+		test := modelstest.Examples(t, c.rig, "sunday", 24, 99)
+		for _, e := range test {
+			a, b := both.Estimate(e.Input), c.apart.Estimate(e.Input)
+			together += math.Abs(bearing.Diff(a.BearingDeg, e.BearingDeg)) / float64(len(test))
+			apart += math.Abs(bearing.Diff(b.BearingDeg, e.BearingDeg)) / float64(len(test))
+			half += a.BearingHalf90Deg / float64(len(test))
+		}
+		t.Logf("%s: bearing %.2f deg together, %.2f apart, stated %.1f", c.name, together, apart, half)
+		if together > 1.2*apart+0.5 {
+			t.Errorf("%s: bearing error %.2f deg trained together, %.2f apart", c.name, together, apart)
+		}
+	}
+	c := both.(*models.Model).Parameters().(*models.ComplexRidge)
+	if c.Ratio(gyro) == nil || c.Ratio(accel) != nil || c.Accelerometer == nil {
+		t.Error("does not hold a part for each kind of rig")
 	}
 }
