@@ -42,7 +42,7 @@ func sourceOf(d models.Detector, r *rig.Rig) (source, error) {
 	case *models.PeakArctangent, *models.Cart:
 	case *models.ComplexRidge:
 		s.form = p.Form
-		if p.Form == models.FormAccelerometer {
+		if p.Ratio(r) == nil {
 			s.parameters = p.Accelerometer
 		} else {
 			s.parameters = p.Ratio(r)
