@@ -160,6 +160,18 @@ func TestUnits(t *testing.T) {
 	refused(t, log("t_s,ax_g,ay_mg,az_g,gx_dps,gy_dps,gz_dps", 1, g, 1), rg, Options{}, "two units")
 	refused(t, log("t_s,ax,ay,az,gx,gy,gz", 1, 0.3, 1), rg, Options{}, "none of the units", "--accel-unit", "accel_lsb_per_g")
 	refused(t, encode("counts-csv", sig), &bare, Options{}, "accel_lsb_per_g")
+	for _, c := range []struct {
+		scale float64
+		mark  bool
+	}{{0.82, true}, {0.93, true}, {1, false}, {1.22, true}} {
+		res := mustRead(t, log("t_s,ax_g,ay_g,az_g,gx_dps,gy_dps,gz_dps", 1, c.scale*g, bearing.Deg(1)), rg, Options{})
+		if marked := strings.Contains(strings.Join(res.Notes, "\n"), "bias or scale"); marked != c.mark {
+			t.Errorf("a still reading of %.2f g: notes %q", c.scale, res.Notes)
+		}
+	}
+	for _, scale := range []float64{0.5, 0.78, 1.3, 2} {
+		refused(t, log("t_s,ax_g,ay_g,az_g,gx_dps,gy_dps,gz_dps", 1, scale*g, bearing.Deg(1)), rg, Options{}, "not near 1 g")
+	}
 	half := *rg
 	half.Sensor.AccelLSBPerG = 4096
 	refused(t, encode("jsonl", sig), &half, Options{}, "2048 would fit")

@@ -102,11 +102,12 @@ func gyroScale(unit string, rg *rig.Rig) float64 {
 	return 0
 }
 
-// The still reading must lie between these, in g. Cheap sensors are off by
-// some hundredths through bias and scale; units are off by far more.
+// The still reading must lie between these, in g. Cheap sensors are off by up
+// to a tenth or two through bias and scale; wrong units and wrong counts a g
+// are off by factors of two and more.
 const (
-	leastStillG = 0.85
-	mostStillG  = 1.15
+	leastStillG = 0.8
+	mostStillG  = 1.25
 )
 
 // chosen is a unit and how it was come by.
