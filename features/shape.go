@@ -10,7 +10,7 @@ import (
 // Stretches of the pulse, ms after the onset.
 const (
 	pulseFromMs, pulseToMs = -1, 25 // contact, but for the tail of the longest
-	firstToMs              = 5      // of first motion: before the bag's far side answers
+	firstToMs              = 12     // of first motion: the onset may be some ms early, and a soft filling first answers with either sign
 	widthFromMs, widthToMs = -10, 50
 )
 
@@ -26,7 +26,7 @@ func shape() []feature {
 			vector: func(v *view) complex128 { z, _ := v.peak(); return z },
 		},
 		{
-			Def: Def{Name: "first_motion", Unit: "m/s", Doc: "first velocity change: integral of the horizontal specific force, less the mean from 25 to 5 ms before the onset, from -1 to 5 ms",
+			Def: Def{Name: "first_motion", Unit: "m/s", Doc: "first velocity change: integral of the horizontal specific force, less the mean from 25 to 5 ms before the onset, from -1 to 12 ms",
 				Vector: true, FromMs: beforeFromMs, ToMs: firstToMs, Macs: 14},
 			vector: (*view).firstMotion,
 		},

@@ -104,7 +104,7 @@ func (a *Accelerometer) answer(in Input) (complex128, float64, bool) {
 }
 
 func (a *Accelerometer) features() []string {
-	return append(append([]string(nil), a.Vectors...), a.Even...)
+	return append(append(append([]string(nil), a.Vectors...), a.Odd...), a.Even...)
 }
 
 func (a *Accelerometer) cost() Cost {

@@ -161,6 +161,9 @@ func (f *fileJSON) open() (*File, error) {
 	}
 	out := &File{Training: f.Training}
 	for _, y := range f.Rigs {
+		if err := y.check(); err != nil {
+			return nil, fmt.Errorf("detector: %s: damaged file: rig %s: %w: train again", f.Detector, y.Rig, err)
+		}
 		out.Rigs = append(out.Rigs, y.Rig)
 	}
 	out.Detector = &Model{core: c, Rigs: f.Rigs, Certainty: f.Certainty, Scores: f.Scores, info: recipe.describe(c, f.Certainty)}

@@ -72,6 +72,8 @@ func TestLoadRefuses(t *testing.T) {
 		{"another's parameters", replace(good, "\"parameters\": {\n    \"form\": \"", "\"parameters\": {\n    \"form\": \"x"), "unknown"},
 		{"no parameters", `{"format":"strikerose detector","version":1,"detector":"peak-arctangent","features":{"names":[],"sha256":"` + emptyHash + `"},"training":{"seed":1,"sessions":null,"truth":"","examples":0},"rigs":null,"certainty":{}}`, "no parameters"},
 		{"negative certainty", replace(good, `"bearing_sd_deg": `, `"bearing_sd_deg": -`), "below 0"},
+		{"certainty of nothing", replace(good, `"bearing_factor": 1`, `"bearing_factor": 0`), "above 0"},
+		{"yaw beyond a turn", replace(good, `"yaw_deg": `, `"yaw_deg": 900`), "yaw_deg"},
 		{"too many neighbours", replace(near, `"neighbours": 7`, `"neighbours": 99`), "99 neighbours"},
 		{"tree that loops", replace(tree, `"below": 1`, `"below": 0`), "children"},
 		{"scale of nothing", replace(tree, `"spread": [`, `"spread": [0,`), "spreads"},

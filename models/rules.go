@@ -2,7 +2,6 @@ package models
 
 import (
 	"context"
-	"encoding/json"
 	"math"
 )
 
@@ -67,7 +66,7 @@ func rule(info Info, c core, prior Certainty, empty func() core) recipe {
 		},
 		decode: func(data []byte) (core, error) {
 			out := empty()
-			return out, json.Unmarshal(data, out)
+			return out, strict(data, out)
 		},
 	}
 }
