@@ -2,10 +2,16 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"strikerose/dataset/corpus"
+	"strikerose/label"
 )
 
 func newCheck(a *app) *cobra.Command {
@@ -32,6 +38,11 @@ func runCheck(ctx context.Context, a *app) error {
 	if err != nil {
 		return err
 	}
+	damaged, err := journalProblems(ctx, c)
+	if err != nil {
+		return err
+	}
+	problems = append(problems, damaged...)
 	faults, bad := 0, 0
 	var rows [][]string
 	for _, p := range problems {
@@ -60,4 +71,32 @@ func runCheck(ctx context.Context, a *app) error {
 		a.note("%s: %s, no faults", a.dir, counted(len(sessions), "session"))
 	}
 	return nil
+}
+
+// journalProblems reads every label journal: the corpus knows their files, but
+// not what a line of them must say.
+func journalProblems(ctx context.Context, c *corpus.Corpus) ([]corpus.Problem, error) {
+	dir := filepath.Dir(c.JournalPath("any"))
+	files, err := os.ReadDir(dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	var problems []corpus.Problem
+	for _, f := range files {
+		if !f.Type().IsRegular() || !strings.HasSuffix(f.Name(), ".jsonl") {
+			continue
+		}
+		log, err := label.OpenJournal(filepath.Join(dir, f.Name())).Read(ctx)
+		if err != nil {
+			return nil, err
+		}
+		for _, d := range log.Damaged {
+			problems = append(problems, corpus.Problem{Severity: corpus.Error, Kind: corpus.Damaged, Where: "journal/" + log.Name,
+				What: fmt.Sprintf("line %d (byte %d) does not count", d.Line, d.Byte), Fix: d.Why})
+		}
+	}
+	return problems, nil
 }

@@ -43,6 +43,7 @@ func commands(root *cobra.Command) map[string]*cobra.Command {
 
 // Every help has an example, and every example works.
 func TestExamples(t *testing.T) {
+	long(t)
 	t.Chdir(fixture(t))
 	all := commands(newRoot(testWorld(new(bytes.Buffer), new(bytes.Buffer))))
 	for path := range all {
@@ -93,6 +94,7 @@ func runLine(t *testing.T, line string) {
 
 // The commands of the README work in their order.
 func TestReadmeCommands(t *testing.T) {
+	long(t)
 	readme := readREADME(t)
 	t.Chdir(fixture(t))
 	for from, to := range map[string]string{"monday.csv.zst": "evening1.csv.zst", "friday.bin.zst": "evening2.bin.zst",

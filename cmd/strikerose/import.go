@@ -215,15 +215,15 @@ func (im *importer) spool(ctx context.Context, log logFile) (path string, remove
 		return "", nil, err
 	}
 	remove = func() { os.RemoveAll(dir) }
-	path = filepath.Join(dir, "log")
+	spooled, in := filepath.Join(dir, "log"), im.a.in
 	done := make(chan error, 1)
-	go func() { done <- copyTo(path, log.path, im.a.in) }()
+	go func() { done <- copyTo(spooled, log.path, in) }()
 	select {
 	case <-ctx.Done():
 		err = ctx.Err()
 	case err = <-done:
 		if err == nil {
-			return path, remove, nil
+			return spooled, remove, nil
 		}
 		err = fmt.Errorf("%s: %w", log.name, err)
 	}

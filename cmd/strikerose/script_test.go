@@ -24,6 +24,7 @@ func TestMain(m *testing.M) {
 // TestScripts runs the commands as a user would. Each script starts in a
 // directory with the two recordings and their rig file, hall.toml.
 func TestScripts(t *testing.T) {
+	long(t)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		UpdateScripts:       datasettest.Updating(),
@@ -49,6 +50,15 @@ func TestScripts(t *testing.T) {
 			"unpack": cmdUnpack,
 		},
 	})
+}
+
+// long marks a test that runs many commands one after the other. None of them
+// needs the race detector, under which they take minutes.
+func long(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("runs many commands; leave out -short to run it")
+	}
 }
 
 // cmdLog writes a log of a bag at rest: log FILE [rows=2000] [az=2048]
