@@ -133,6 +133,7 @@ func TestReadmeCommands(t *testing.T) {
 // The logging sketch of the README compiles, and what it writes is imported
 // without a damaged frame.
 func TestReadmeSketch(t *testing.T) {
+	long(t)
 	sketch := blocks(readREADME(t), "c")
 	if len(sketch) != 1 {
 		t.Fatalf("the README holds %d blocks of C, want one", len(sketch))

@@ -56,6 +56,7 @@ func program(t *testing.T, args ...string) *exec.Cmd {
 // An import that is killed at any moment leaves the old session or the new
 // one, and a corpus that check passes.
 func TestKilledImport(t *testing.T) {
+	long(t)
 	dir := fixture(t)
 	gym, rig, log := filepath.Join(dir, "gym"), filepath.Join(dir, "hall.toml"), filepath.Join(dir, "monday.csv.zst")
 	mustRun(t, "import", "-C", gym, "--rig", rig, "--striker", "old", log)
@@ -160,6 +161,7 @@ func TestSecondWriter(t *testing.T) {
 
 // A full disk refuses the import, and the corpus stays whole.
 func TestFullDisk(t *testing.T) {
+	long(t)
 	if os.Geteuid() != 0 {
 		t.Skip("a small file system can be mounted by root only")
 	}

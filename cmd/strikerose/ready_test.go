@@ -15,6 +15,7 @@ import (
 // A log that is cut off just after ready_s gives the same line for the strike
 // as the whole log.
 func TestCutAfterReady(t *testing.T) {
+	long(t)
 	dir := fixture(t)
 	in := func(name string) string { return filepath.Join(dir, name) }
 	mustRun(t, "import", "-C", in("gym"), "--rig", in("hall.toml"), in("monday.csv.zst"))
