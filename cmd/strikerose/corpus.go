@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 	"strikerose/dataset"
 	"strikerose/dataset/corpus"
+	"strikerose/dataset/rig"
 	"strikerose/label"
 )
 
@@ -32,6 +33,20 @@ func (a *app) open(sel selection) (*corpus.Corpus, []dataset.Session, error) {
 		return nil, nil, withHint(fmt.Errorf("%s: holds no sessions", a.dir), "strikerose import -C %s --rig FILE LOG...", a.dir)
 	}
 	return c, sessions, nil
+}
+
+// openOne opens the corpus and finds one session of it and its rig.
+func (a *app) openOne(name string) (*corpus.Corpus, dataset.Session, *rig.Rig, error) {
+	c, err := corpus.Open(a.dir)
+	if err != nil {
+		return nil, dataset.Session{}, nil, err
+	}
+	s, err := c.Session(name)
+	if err != nil {
+		return nil, s, nil, err
+	}
+	r, err := c.Rig(s.Rig)
+	return c, s, r, err
 }
 
 // locked runs f while holding the lock of a session.

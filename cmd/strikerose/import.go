@@ -91,6 +91,15 @@ func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, arg
 	if err != nil {
 		return err
 	}
+	if len(logs) == 0 {
+		if len(done) == 0 {
+			return fmt.Errorf("import: %s: holds no files", strings.Join(args, ", "))
+		}
+		if a.json {
+			return printJSON(a.out, done)
+		}
+		return nil // hidden files alone, named above
+	}
 	if f.session != "" && len(logs) > 1 {
 		return fmt.Errorf("import: --session %s: there are %d logs in %s: import them one by one, or without --session", f.session, len(logs), args[0])
 	}
@@ -99,6 +108,7 @@ func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, arg
 		return err
 	}
 	var failed []string
+	kept := 0
 	for _, log := range logs {
 		name := f.session
 		if name == "" {
@@ -120,6 +130,7 @@ func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, arg
 			done = append(done, imported{Log: log.name, Error: err.Error()})
 			continue
 		}
+		kept++
 		done = append(done, imported{Log: log.name, Session: &res.Session, Guessed: res.Guessed, Notes: res.Notes})
 		if !a.quiet && !a.json {
 			printImported(a.out, log.name, res)
@@ -130,8 +141,11 @@ func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, arg
 			return err
 		}
 	}
-	if len(failed) > 0 {
+	switch {
+	case len(failed) > 0:
 		return fmt.Errorf("import: %d of %s failed, see above: %s", len(failed), counted(len(logs), "log"), strings.Join(failed, ", "))
+	case kept == 0:
+		return fmt.Errorf("import: %s: holds no log of a known dialect: see the warnings above", strings.Join(args, ", "))
 	}
 	return nil
 }
@@ -147,9 +161,9 @@ type importer struct {
 }
 
 // one imports a log. The session's lock is held throughout. The corpus is
-// touched only after the whole log has been decoded: first the rig
-// is kept, then the log as it came, then the session, so that what is cut off in between
-// leaves the old session in place.
+// touched only after the whole log has been decoded: first the rig is kept,
+// then the log as it came, then the session, so that what is cut off in
+// between leaves the old session in place.
 func (im *importer) one(ctx context.Context, log logFile, name string) (res *intake.Result, err error) {
 	if err := corpus.ValidName(name); err != nil {
 		return nil, withHint(fmt.Errorf("%s: %w", log.name, err), "--session NAME gives it another name")

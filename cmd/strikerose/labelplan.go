@@ -9,7 +9,6 @@ import (
 
 	"github.com/spf13/cobra"
 	"strikerose/dataset"
-	"strikerose/dataset/corpus"
 	"strikerose/eval"
 	"strikerose/label"
 	"strikerose/label/plan"
@@ -59,15 +58,7 @@ type planned struct {
 }
 
 func runLabelPlan(ctx context.Context, a *app, f labelPlanFlags, path string) error {
-	c, err := corpus.Open(a.dir)
-	if err != nil {
-		return err
-	}
-	s, err := c.Session(f.session)
-	if err != nil {
-		return err
-	}
-	r, err := c.Rig(s.Rig)
+	c, s, r, err := a.openOne(f.session)
 	if err != nil {
 		return err
 	}

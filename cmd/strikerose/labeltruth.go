@@ -6,7 +6,6 @@ import (
 	"os"
 
 	"github.com/spf13/cobra"
-	"strikerose/dataset/corpus"
 	"strikerose/label"
 	"strikerose/label/truth"
 )
@@ -57,15 +56,7 @@ type placed struct {
 }
 
 func runLabelTruth(ctx context.Context, a *app, f labelTruthFlags, path string) error {
-	c, err := corpus.Open(a.dir)
-	if err != nil {
-		return err
-	}
-	s, err := c.Session(f.session)
-	if err != nil {
-		return err
-	}
-	r, err := c.Rig(s.Rig)
+	c, s, r, err := a.openOne(f.session)
 	if err != nil {
 		return err
 	}

@@ -65,26 +65,26 @@ func runTrain(ctx context.Context, a *app, f trainFlags) error {
 	if err != nil {
 		return err
 	}
-	t := models.Training{Seed: a.seed, Truth: f.truth, Tool: "strikerose " + version()}
+	examples := data.TrainingExamples()
+	t := models.Training{Seed: a.seed, Sessions: trainedOn(data), Truth: f.truth, Tool: "strikerose " + version(), Examples: len(examples)}
 	var d models.Detector
 	if f.detector == autoDetector {
 		p := a.progress("picking a detector", -1, false)
 		d, t.Why, err = eval.TrainAuto(ctx, data, models.Families(), eval.AutoOptions{Seed: a.seed, Progress: p})
 		p.Done()
 	} else {
-		if len(data.TrainingExamples()) == 0 && family.Kind == models.Fitted {
+		if len(examples) == 0 && family.Kind == models.Fitted {
 			return withHint(fmt.Errorf("train: no strike found has a label of truth %s to learn from", f.truth), "strikerose label plan, or label truth, gives labels")
 		}
-		d, err = family.Fit(ctx, data.TrainingExamples(), a.seed)
+		d, err = family.Fit(ctx, examples, a.seed)
 	}
 	if err != nil {
 		return fmt.Errorf("train: %w", err)
 	}
-	t.Sessions = trainedOn(data)
 	if err := a.writeOutput(f.out, func(w io.Writer) error { return models.Save(w, d, t) }); err != nil {
 		return err
 	}
-	a.note("%s: trained on %s of %s (truth: %s)", d.Info().Name, counted(len(data.TrainingExamples()), "strike"), counted(len(t.Sessions), "session"), f.truth)
+	a.note("%s: trained on %s of %s (truth: %s)", d.Info().Name, counted(len(examples), "strike"), counted(len(t.Sessions), "session"), f.truth)
 	if t.Why != "" {
 		a.note("%s", t.Why)
 	}
