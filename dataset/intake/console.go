@@ -131,7 +131,8 @@ func (d *consoleDecoder) key(b []byte) (field, bool) {
 		if d.learn {
 			d.known[string(b)] = f
 		}
-		return f, true
+		// A unit that the first records did not name cannot be taken for theirs.
+		return f, d.learn || f.unit == "" || f.unit == d.named.units[f.role.kind()]
 	}
 	if d.learn {
 		f.role = roleNone

@@ -208,8 +208,8 @@ func (im *importer) clipMPS2() float64 {
 		step = 1 / sensor.AccelLSBPerG
 	}
 	step *= dataset.StandardGravity
-	if im.accelUnit != "counts" && len(im.rec.Decimals) > 0 {
-		step = max(step, im.accelStep/powersOfTen[im.rec.Decimals[0]>>4&15])
+	if im.accelUnit != "counts" && im.rec.Decimals != nil {
+		step = max(step, im.accelStep/powersOfTen[im.rec.accelDecimals()])
 	}
 	return sensor.AccelRangeG*dataset.StandardGravity*(1-1e-6) - step // readings are float32
 }

@@ -4,25 +4,38 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"maps"
+	"slices"
 	"strings"
 )
 
 // jsonDecoder reads one JSON object a line. A scanner made for the usual
 // shapes does nearly all lines; encoding/json does the rest.
 type jsonDecoder struct {
-	known map[string]field
+	known map[string]*jsonKey
 	names *namer
-	named shape
-	clash bool
+	fresh []*jsonKey // keys of this line that no record had before
+
+	// The first record with a quantity settles its unit. Banners do not: they
+	// may name ranges or times of their own.
+	named   shape
+	settled [3]bool // by quantity
+	clash   bool    // a record names two units for one quantity
+}
+
+// jsonKey is a key understood, and whether a record had it.
+type jsonKey struct {
+	field
+	met bool
 }
 
 func openJSON(h *head) (decoder, error) {
-	d := &jsonDecoder{known: map[string]field{}, names: h.names}
+	d := &jsonDecoder{known: map[string]*jsonKey{}, names: h.names}
 	if sampleLines(h, d) == 0 {
+		if d.clash {
+			return nil, &nearMiss{"two units are named for one quantity: make them the same"}
+		}
 		return nil, errors.New(`no line such as {"t":1234,"ax":1,"ay":2,"az":2048} or {"t":1234,"a":[1,2,2048]}`)
-	}
-	if d.clash {
-		return nil, &nearMiss{"two units are named for one quantity: make them the same"}
 	}
 	return d, nil
 }
@@ -37,24 +50,54 @@ func (d *jsonDecoder) decode(ctx context.Context, s *Source, r *Records) error {
 
 // key understands a key, from memory where it was met before.
 func (d *jsonDecoder) key(b []byte) field {
-	f, ok := d.known[string(b)]
-	if ok {
-		return f
-	}
-	f, ok = d.names.field(string(b))
+	k, ok := d.known[string(b)]
 	if !ok {
-		f.role = roleNone
-	}
-	if len(d.known) < 64 { // a log has a handful; damaged ones need no memory
-		d.known[string(b)] = f
-		if ok && !d.named.note(f) {
-			d.clash = true
+		k = &jsonKey{}
+		if k.field, ok = d.names.field(string(b)); !ok {
+			k.role = roleNone
+		}
+		if len(d.known) < 64 { // a log has a handful; damaged ones need no memory
+			d.known[string(b)] = k
 		}
 	}
-	return f
+	if !k.met && k.role != roleNone {
+		d.fresh = append(d.fresh, k)
+	}
+	return k.field
+}
+
+// agree takes in the keys of a record that were not met before, and tells
+// whether their units are those of the records so far.
+func (d *jsonDecoder) agree() bool {
+	named := d.named
+	for _, k := range d.fresh {
+		switch q := k.role.kind(); {
+		case d.settled[q] && k.unit != "" && k.unit != d.named.units[q]:
+			return false
+		case !d.settled[q] && !named.note(k.field):
+			d.clash = true
+			return false
+		}
+	}
+	d.named = named
+	for _, k := range d.fresh {
+		k.met = true
+		d.settled[k.role.kind()] = true
+	}
+	return true
 }
 
 func (d *jsonDecoder) line(text []byte, x *row) verdict {
+	d.fresh = d.fresh[:0]
+	v := d.object(text, x)
+	if v.what == isSample && len(d.fresh) > 0 && !d.agree() {
+		return damaged("units unlike the other records'")
+	}
+	return v
+}
+
+// object reads a line without regard to units.
+func (d *jsonDecoder) object(text []byte, x *row) verdict {
 	if text[0] != '{' {
 		if strings.Contains(string(text), `":`) || !chatter(text) && !banner(text) {
 			return damaged("broken object")
@@ -213,8 +256,8 @@ func (d *jsonDecoder) slow(text []byte, x *row) verdict {
 		return damaged("broken object")
 	}
 	bad := false
-	for key, raw := range object {
-		f := d.key([]byte(key))
+	for _, key := range slices.Sorted(maps.Keys(object)) {
+		raw, f := object[key], d.key([]byte(key))
 		if f.role == roleNone {
 			continue
 		}

@@ -83,6 +83,15 @@ func (r *Records) add(x *row, lineNumber, at int64) {
 	r.At = append(r.At, at)
 }
 
+// accelDecimals is the largest number of decimals of any acceleration. Boards
+// that cut trailing zeros write some with fewer.
+func (r *Records) accelDecimals() (most uint32) {
+	for _, d := range r.Decimals {
+		most = max(most, d>>4&15, d>>8&15, d>>12&15)
+	}
+	return most
+}
+
 // keep drops the records that the given function does not approve of, and
 // counts them as damaged.
 func (r *Records) keep(keep func(i int) (ok bool, kind, detail string)) {

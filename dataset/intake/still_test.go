@@ -1,6 +1,8 @@
 package intake
 
 import (
+	"bytes"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -101,5 +103,26 @@ func TestClipping(t *testing.T) {
 		if got := mustRead(t, encode(d, sig), rg, Options{}).Session.ClippedSamples; got != 4 {
 			t.Errorf("%s: %d clipped samples, want 4", d, got)
 		}
+	}
+}
+
+// A board that cuts trailing zeros writes a first reading without decimals, as
+// "0" or "1"; that must not make the log's step a whole g.
+func TestClippingCutZeros(t *testing.T) {
+	var log bytes.Buffer
+	for i := range 6000 {
+		az := 1.0
+		switch {
+		case i > 3000 && i%500 == 0:
+			az = 15.2 // hard, but not clipped
+		case i > 3000 && i%500 == 1:
+			az = 15.999
+		case i > 0:
+			az += float64(i%7-3) / 1000
+		}
+		fmt.Fprintf(&log, `{"t":%d,"ax_g":0,"ay_g":0,"az_g":%g}`+"\n", 1000*i, az)
+	}
+	if got := mustRead(t, log.Bytes(), testRig(t, 1000), Options{}).Session.ClippedSamples; got != 6 {
+		t.Errorf("%d clipped samples, want 6", got)
 	}
 }
