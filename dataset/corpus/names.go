@@ -13,8 +13,9 @@ const maxNameBytes = 100
 // ValidName tells whether a session may bear a name. Names become folder names
 // on any file system, partition values and words on a command line, so these
 // are refused: empty, longer than 100 bytes, not UTF-8, starting with a dot or
-// a dash, ending in a dot or with space at either end, control characters, any
-// of / \ = : * ? " < > | , % and names that Windows keeps for devices.
+// a dash, ending in a dot or with space at either end, what does not print
+// (control characters, marks that turn the direction of writing), any of
+// / \ = : * ? " < > | , % and names that Windows keeps for devices.
 func ValidName(name string) error {
 	bad := func(why string, remedy string) error {
 		return fmt.Errorf("session name %q: %s: %s", name, why, remedy)
@@ -36,7 +37,7 @@ func ValidName(name string) error {
 		return bad("starts or ends with space", "leave it out")
 	}
 	for _, r := range name {
-		if unicode.IsControl(r) || strings.ContainsRune(`/\=:*?"<>|,%`, r) {
+		if !unicode.IsPrint(r) || strings.ContainsRune(`/\=:*?"<>|,%`, r) {
 			return bad(fmt.Sprintf("holds %q", r), "use letters, digits, dash, underscore and dot")
 		}
 	}

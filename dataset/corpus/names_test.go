@@ -26,6 +26,8 @@ func TestValidName(t *testing.T) {
 		"a=b":                               "holds",
 		"a\nb":                              "holds",
 		"a\x00":                             "holds",
+		"a\u202eb":                          "holds",
+		"a\u200bb":                          "holds",
 		"a,b":                               "holds",
 		"a:b":                               "holds",
 		"a*":                                "holds",
