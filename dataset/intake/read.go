@@ -60,8 +60,12 @@ func read(ctx context.Context, r io.Reader, name string, rg *rig.Rig, o Options,
 	}
 	sess.LogName, sess.Dialect, sess.Compression = filepath.Base(name), dialect.Name, s.compression
 	if s.cut != "" {
-		rec.Account.note("compressed stream cut short", fmt.Sprintf("plain byte %d", s.at), ": "+s.cut)
-		im.res.Notes = append(im.res.Notes, s.cut+": what could be read before is kept; copy the log again if there is more")
+		kind, note := "compressed stream cut short", "what could be read before is kept; copy the log again if there is more"
+		if s.torn {
+			kind, note = "compressed stream damaged", "what could be read is kept, but readings behind the damage may be wrong without looking so: copy the log again"
+		}
+		rec.Account.note(kind, fmt.Sprintf("plain byte %d", s.at), ": "+s.cut)
+		im.res.Notes = append(im.res.Notes, s.cut+": "+note)
 	}
 	if err := im.run(); err != nil {
 		return nil, err
@@ -81,6 +85,8 @@ func prepare(s *Source, rec *Records, rg *rig.Rig, o Options) (Dialect, decoder,
 			return Dialect{}, nil, s.raw.err
 		case len(b) == 0 && s.cut != "":
 			return Dialect{}, nil, errors.New(s.cut + " and nothing can be read: copy the log again")
+		case len(b) == 0 && n > 0:
+			return Dialect{}, nil, fmt.Errorf("%w: it is nothing but endless lines: copy the log again, or import another file", ErrUnknown)
 		case len(b) == 0:
 			return Dialect{}, nil, errors.New("the log is empty")
 		}

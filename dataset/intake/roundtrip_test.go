@@ -106,6 +106,25 @@ func TestCompression(t *testing.T) {
 		}
 	}
 	refused(t, whole[:5], rg, Options{}, "gzip header", "again")
+
+	// A checksum that fails at the end says nothing of where the damage is.
+	wrong := append([]byte(nil), whole...)
+	wrong[len(wrong)-8] ^= 1
+	res := mustRead(t, wrong, rg, Options{})
+	if notes := strings.Join(res.Notes, " "); !strings.Contains(notes, "may be wrong") {
+		t.Errorf("notes %q of a log whose checksum fails do not warn of wrong readings", notes)
+	}
+}
+
+func TestEndlessLineOnly(t *testing.T) {
+	refused(t, bytes.Repeat([]byte("7"), 3_000_000), testRig(t, 1000), Options{}, "nothing but endless lines")
+}
+
+func TestStillOfShortLog(t *testing.T) {
+	res := mustRead(t, encode("counts-csv", testSignal(20, 1000, 0, 3)), testRig(t, 1000), Options{})
+	if s := res.Session; s.StillS > s.DurationS {
+		t.Errorf("%g s still in a log of %g s", s.StillS, s.DurationS)
+	}
 }
 
 type counter struct{ n int64 }

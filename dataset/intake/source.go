@@ -31,6 +31,7 @@ type Source struct {
 	last        line   // the line read last
 	compression string // gzip, zstd or ""
 	cut         string // why a compressed stream ended early, or ""
+	torn        bool   // cut tells of bytes that were changed, not only of a missing end
 }
 
 // rawReader hashes and counts what it passes on, and stops when the context
@@ -119,10 +120,13 @@ func (l *lenient) Read(b []byte) (int, error) {
 	if l.s.raw.err != nil {
 		return n, l.s.raw.err
 	}
-	if errors.Is(err, io.ErrUnexpectedEOF) {
+	switch {
+	case errors.Is(err, io.ErrUnexpectedEOF):
 		l.s.cut = "the compressed stream ends too early"
-	} else {
-		l.s.cut = fmt.Sprintf("the compressed stream is damaged (%v)", err)
+	case errors.Is(err, gzip.ErrHeader): // behind a whole one, whose checksum was right
+		l.s.cut = "bytes that are not gzip follow the compressed stream"
+	default:
+		l.s.cut, l.s.torn = fmt.Sprintf("the compressed stream is damaged (%v)", err), true
 	}
 	return n, io.EOF
 }

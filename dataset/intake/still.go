@@ -186,7 +186,7 @@ func measure(s *dataset.Session, sig *dataset.Signal, rg *rig.Rig, clipMPS2 floa
 	}
 	r := restOf(sig.A, s.NoiseMPS2, s.RateHz, bounds)
 	s.StillMPS2 = r.mean
-	s.StillS = float64(r.windows) * stillS
+	s.StillS = min(float64(r.windows)*stillS, s.DurationS)
 	s.SlantDeg, s.SlantTowardDeg = slant(r.mean, rg)
 	if clipMPS2 > 0 {
 		for i := range sig.Len() {
