@@ -6,10 +6,10 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"slices"
 	"strings"
 
 	"strikerose/dataset"
+	"strikerose/dataset/rig"
 )
 
 // Rename gives a session another name. Every table of it is written anew,
@@ -228,19 +228,23 @@ func (c *Corpus) staleAfterRig(oldKey string, s *dataset.Session) (stale []strin
 	if _, err := os.Lstat(c.JournalPath(s.Name)); err == nil {
 		stale = append(stale, "labels stay in the journal; those of a plan were aligned under rig "+oldKey+": run strikerose label plan again if faces, bands or sensor axes differ")
 	}
-	old, err := os.ReadFile(c.path(rigPath(oldKey)))
-	if err != nil {
+	old, err := c.Rig(oldKey)
+	if errors.Is(err, fs.ErrNotExist) {
 		return append(stale, "rig "+oldKey+" is not in the corpus, so whether it read the log alike is unknown: import "+s.LogName+" again with --force"), nil
 	}
-	now, err := os.ReadFile(c.path(rigPath(s.Rig)))
 	if err != nil {
-		return stale, fmt.Errorf("corpus: %w", err)
+		return stale, err
 	}
-	differing, err := differingKeys(old, now)
+	now, err := c.Rig(s.Rig)
 	if err != nil {
-		return stale, fmt.Errorf("corpus: rigs %s and %s: %w", oldKey, s.Rig, err)
+		return stale, err
 	}
-	differing = slices.DeleteFunc(differing, func(key string) bool { return !readsLog(key) })
+	var differing []string
+	for _, d := range rig.Diff(old, now) {
+		if readsLog(d.Key) {
+			differing = append(differing, d.Key)
+		}
+	}
 	if len(differing) > 0 {
 		stale = append(stale, fmt.Sprintf("the log was read under rig %s, which differs in %s: run strikerose import -C %s --rig %s --session %s --force %s",
 			oldKey, strings.Join(differing, ", "), c.dir, c.path(rigPath(s.Rig)), s.Name, s.LogName))

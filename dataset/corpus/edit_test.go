@@ -172,7 +172,7 @@ func TestSetRig(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if text := strings.Join(stale, "\n"); !strings.Contains(text, "log.accel_unit, sensor.rate_hz") || !strings.Contains(text, "--force monday.csv") {
+	if text := strings.Join(stale, "\n"); !strings.Contains(text, "sensor.rate_hz, log.accel_unit") || !strings.Contains(text, "--force monday.csv") {
 		t.Errorf("stale does not ask for an import that mends units and rate:\n%s", text)
 	}
 	if rows, err := c.Select([]string{"shed"}, nil); err != nil || len(rows) != 1 {
@@ -301,7 +301,7 @@ func TestPutRig(t *testing.T) {
 	changed := testRig(t, "garage", true)
 	changed.Sensor.DepthM, changed.Faces = 0.1, 8
 	err := c.PutRig(changed)
-	if err == nil || !strings.Contains(err.Error(), "faces, sensor.depth_m") || !strings.Contains(err.Error(), "raise revision to 2") {
+	if err == nil || !strings.Contains(err.Error(), "faces: 6 against 8; sensor.depth_m: 0.06 against 0.1") || !strings.Contains(err.Error(), "raise revision to 2") {
 		t.Errorf("got %v, want an error that names the keys and the remedy", err)
 	}
 	changed.Revision = 2

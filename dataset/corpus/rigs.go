@@ -6,11 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"reflect"
-	"slices"
 	"strings"
-
-	"github.com/pelletier/go-toml/v2"
 
 	"strikerose/dataset/rig"
 )
@@ -27,29 +23,29 @@ func (c *Corpus) PutRig(r *rig.Rig) (err error) {
 	}
 	defer func() { err = errors.Join(err, release()) }()
 	key := r.Key()
-	data, err := r.Encode()
-	if err != nil {
-		return fmt.Errorf("corpus: rig %s: %w", key, err)
-	}
-	switch kept, err := os.ReadFile(c.path(rigPath(key))); {
+	kept, err := c.Rig(key)
+	switch {
 	case errors.Is(err, fs.ErrNotExist):
+		data, err := r.Encode()
+		if err != nil {
+			return fmt.Errorf("corpus: rig %s: %w", key, err)
+		}
 		if err := removeTemps(c.path(rigsDir)); err != nil {
 			return err
 		}
 		return writeFile(c.path(rigPath(key)), data)
 	case err != nil:
-		return explain(err)
-	default:
-		differing, err := differingKeys(kept, data)
-		if err != nil {
-			return fmt.Errorf("corpus: %s: %w", rigPath(key), err)
-		}
-		if len(differing) > 0 {
-			return fmt.Errorf("corpus: rig %s: differs from the revision kept in %s in %s: raise revision to %d in the rig file, or undo the change",
-				key, rigPath(key), strings.Join(differing, ", "), r.Revision+1)
-		}
-		return nil
+		return err
 	}
+	if differing := rig.Diff(kept, r); len(differing) > 0 {
+		words := make([]string, len(differing))
+		for i, d := range differing {
+			words[i] = d.String()
+		}
+		return fmt.Errorf("corpus: rig %s: differs from the revision kept in %s (%s): raise revision to %d in the rig file, or undo the change",
+			key, rigPath(key), strings.Join(words, "; "), r.Revision+1)
+	}
+	return nil
 }
 
 // Rig returns a rig revision by its key, NAME-rREV.
@@ -106,40 +102,4 @@ func (c *Corpus) rigKeys() ([]string, error) {
 		}
 	}
 	return keys, nil
-}
-
-// differingKeys names the keys in which two TOML documents differ, sorted.
-func differingKeys(a, b []byte) ([]string, error) {
-	var ta, tb map[string]any
-	if err := toml.Unmarshal(a, &ta); err != nil {
-		return nil, err
-	}
-	if err := toml.Unmarshal(b, &tb); err != nil {
-		return nil, err
-	}
-	return slices.Compact(slices.Sorted(slices.Values(diffTables("", ta, tb)))), nil
-}
-
-func diffTables(prefix string, a, b map[string]any) (differing []string) {
-	for key := range a {
-		differing = append(differing, diffValues(prefix+key, a[key], b[key])...)
-	}
-	for key := range b {
-		if _, ok := a[key]; !ok {
-			differing = append(differing, prefix+key)
-		}
-	}
-	return differing
-}
-
-func diffValues(name string, a, b any) []string {
-	ta, aok := a.(map[string]any)
-	tb, bok := b.(map[string]any)
-	if aok && bok {
-		return diffTables(name+".", ta, tb)
-	}
-	if !reflect.DeepEqual(a, b) {
-		return []string{name}
-	}
-	return nil
 }

@@ -3,15 +3,13 @@ package rig
 import (
 	"fmt"
 	"reflect"
-	"slices"
 	"strings"
 )
 
 // Difference is one value that differs between two rigs.
 type Difference struct {
-	Key     string // as in the rig file: "bag.mass_kg"
-	A, B    string // the values; "none" where not given
-	Physics bool   // it changes what the sensor reads for the same strike, or how it is turned into the bag's frame
+	Key  string // as in the rig file: "bag.mass_kg"
+	A, B string // the values; "none" where not given
 }
 
 // String writes the difference as key: a against b.
@@ -21,10 +19,6 @@ func (d Difference) String() string { return fmt.Sprintf("%s: %s against %s", d.
 func Diff(a, b *Rig) []Difference {
 	var out []Difference
 	compare("", reflect.ValueOf(*a), reflect.ValueOf(*b), &out)
-	for i, d := range out {
-		table, _, _ := strings.Cut(d.Key, ".")
-		out[i].Physics = slices.Contains([]string{"bag", "core", "hang", "sensor"}, table)
-	}
 	return out
 }
 
