@@ -15,9 +15,6 @@ type Label struct {
 	NotStrike bool    // by the preferred claim, or because a complete truth does not list the strike
 }
 
-// Preferences lists what Resolve can prefer.
-func Preferences() []string { return []string{Best, Timed, Hand, Plan} }
-
 // sources lists the sources that count under a preference, the most trusted
 // first; nil for an unknown preference.
 func sources(prefer string) []string {

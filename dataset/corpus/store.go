@@ -16,9 +16,6 @@ import (
 // are made.
 func tables() []string { return []string{"samples", "sessions", "windows", "features", "labels"} }
 
-// derivedTables lists what is computed from a session's samples.
-func derivedTables() []string { return []string{"windows", "features", "labels"} }
-
 // PutSession keeps a session and its samples. The row must agree with the
 // samples, its rig must be in the corpus, and the values must be finite.
 //

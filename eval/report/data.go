@@ -34,30 +34,6 @@ func CSV(w io.Writer, c *eval.Comparison) error {
 	return out.Error()
 }
 
-// StrikesCSV writes one line a strike and detector: the truth scored against
-// and the answer, with its errors. What is not known is empty.
-func StrikesCSV(w io.Writer, c *eval.Comparison) error {
-	out := csv.NewWriter(w)
-	header := []string{"session", "rig", "onset_s", "truth", "true_bearing_deg", "true_height_m", "true_face", "true_band", "kind",
-		"detector", "bearing_deg", "height_m", "bearing_error_deg", "height_error_m", "bearing_half90_deg", "height_half90_m"}
-	if err := out.Write(header); err != nil {
-		return err
-	}
-	for i, s := range c.Strikes {
-		for k, d := range c.Detectors {
-			e, score := c.Answers[k][i], c.Scores[k][i]
-			err := out.Write([]string{s.Session, s.Rig, strconv.FormatFloat(float64(s.OnsetNs)/1e9, 'f', 6, 64), s.Truth.Source,
-				plain(s.Truth.BearingDeg), plain(s.Truth.HeightM), strconv.Itoa(s.Truth.Face), s.Truth.Band, s.Truth.Kind,
-				d.Name, plain(e.BearingDeg), plain(e.HeightM), plain(score.BearingErrDeg), plain(score.HeightErrM), plain(e.BearingHalf90Deg), plain(e.HeightHalf90M)})
-			if err != nil {
-				return err
-			}
-		}
-	}
-	out.Flush()
-	return out.Error()
-}
-
 func plain(x float64) string {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return ""

@@ -78,21 +78,6 @@ func TestCSVHoldsEveryFigure(t *testing.T) {
 	}
 }
 
-func TestStrikesCSV(t *testing.T) {
-	c := comparison(t, oneRig())
-	var b bytes.Buffer
-	if err := report.StrikesCSV(&b, c); err != nil {
-		t.Fatal(err)
-	}
-	rows, err := csv.NewReader(&b).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if want := 1 + 240*5; len(rows) != want {
-		t.Errorf("%d lines, want %d", len(rows), want)
-	}
-}
-
 func TestJSONRoundTrip(t *testing.T) {
 	c := comparison(t, oneRig())
 	var b bytes.Buffer
