@@ -6,6 +6,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"github.com/agnivade/levenshtein"
 )
 
 const maxNameBytes = 100
@@ -59,13 +61,16 @@ func folded(name string) string { return strings.ToLower(strings.ToUpper(name)) 
 
 // closest returns up to three of names that are near to name, nearest first.
 func closest(name string, names []string) []string {
+	if len(name) > maxNameBytes {
+		return nil
+	}
 	type candidate struct {
 		name     string
 		distance int
 	}
 	var near []candidate
 	for _, n := range names {
-		d := distance(folded(name), folded(n))
+		d := levenshtein.ComputeDistance(folded(name), folded(n))
 		if strings.Contains(folded(n), folded(name)) || d <= max(2, len(name)/4) {
 			near = append(near, candidate{n, d})
 		}
@@ -76,26 +81,4 @@ func closest(name string, names []string) []string {
 		out = append(out, c.name)
 	}
 	return out
-}
-
-// distance is the number of single-byte insertions, deletions and replacements
-// between two words (V. I. Levenshtein, 1966).
-func distance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		previous := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			change := previous
-			if a[i] != b[j] {
-				change++
-			}
-			previous = row[j+1]
-			row[j+1] = min(change, row[j]+1, previous+1)
-		}
-	}
-	return row[len(b)]
 }

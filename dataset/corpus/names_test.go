@@ -74,24 +74,6 @@ func TestClosestNames(t *testing.T) {
 	}
 }
 
-func TestDistance(t *testing.T) {
-	// The first two by hand, the third is the usual textbook example.
-	for _, tc := range []struct {
-		a, b string
-		want int
-	}{{"", "abc", 3}, {"abc", "abd", 1}, {"kitten", "sitting", 3}} {
-		if got := distance(tc.a, tc.b); got != tc.want {
-			t.Errorf("distance(%q, %q) = %d, want %d", tc.a, tc.b, got, tc.want)
-		}
-	}
-	rapid.Check(t, func(t *rapid.T) {
-		a, b := rapid.StringN(0, 12, -1).Draw(t, "a"), rapid.StringN(0, 12, -1).Draw(t, "b")
-		if distance(a, b) != distance(b, a) || (distance(a, b) == 0) != (a == b) {
-			t.Fatalf("distance(%q, %q) is no metric", a, b)
-		}
-	})
-}
-
 func TestSelect(t *testing.T) {
 	c := fixture(t)
 	for _, tc := range []struct {
