@@ -4,8 +4,6 @@ import (
 	"errors"
 	"strings"
 	"testing"
-
-	"pgregory.net/rapid"
 )
 
 func TestValidName(t *testing.T) {
