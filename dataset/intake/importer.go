@@ -45,7 +45,8 @@ func (im *importer) run() error {
 			return err
 		}
 	}
-	screenRange(im.rec, im.limit(im.rig.Sensor.AccelRangeG*dataset.StandardGravity, im.accelStep), im.limit(bearing.Rad(im.rig.Sensor.GyroRangeDPS), im.gyroStep))
+	sensor := &im.rig.Sensor
+	screenRange(im.rec, limit(sensor.AccelRangeG*dataset.StandardGravity, im.accelStep, im.accelUnit), limit(bearing.Rad(sensor.GyroRangeDPS), im.gyroStep, im.gyroUnit))
 	if err := im.enough(); err != nil {
 		return err
 	}
@@ -64,12 +65,20 @@ func (im *importer) note(s string) {
 }
 
 // limit is the largest reading that a sensor of a range can give, in the
-// log's unit; a twentieth more is allowed for trimmed sensors. 0: unknown.
-func (im *importer) limit(rangeSI, step float64) float64 {
+// log's unit; 0: unknown. A quarter more than the nominal range is allowed:
+// scales are trimmed, and the hardest strikes must not be lost over it. Counts
+// may go up to the end of an int16, where a sensor's own end lies up to 1.6
+// times beyond its nominal range, as 12 mg a count on 12 bits do.
+func limit(rangeSI, step float64, unit string) float64 {
+	const full = 32768
 	if rangeSI == 0 || step == 0 {
 		return 0
 	}
-	return 1.05 * rangeSI / step
+	nominal := rangeSI / step
+	if unit == "counts" && full <= 1.6*nominal {
+		return max(1.25*nominal, full)
+	}
+	return 1.25 * nominal
 }
 
 // enough refuses a log with no records or too many damaged ones.

@@ -106,6 +106,28 @@ func TestClipping(t *testing.T) {
 	}
 }
 
+// Counts at the end of an int16 are readings, also where that end lies beyond
+// the sensor's nominal range: strikes must not lose their peaks.
+func TestFullCounts(t *testing.T) {
+	rg := testRig(t, 1000)
+	for _, lsbPerG := range []float64{2048, 1950, 1638, 1365} {
+		rg.Sensor.AccelLSBPerG = lsbPerG
+		var log bytes.Buffer
+		log.WriteString("t_us,ax,ay,az\n")
+		for i := range 6000 {
+			ax := 0
+			if i >= 3000 && i%500 < 5 {
+				ax = -32768 + i%2*65535
+			}
+			fmt.Fprintf(&log, "%d,%d,%d,%.0f\n", 1000*i, ax, i%5-2, lsbPerG+float64(i%7-3))
+		}
+		s := mustRead(t, log.Bytes(), rg, Options{}).Session
+		if s.Samples != 6000 || s.DamagedRecords != 0 || s.ClippedSamples != 30 {
+			t.Errorf("%g counts a g: %d samples, %d damaged, %d clipped, want 6000, 0, 30", lsbPerG, s.Samples, s.DamagedRecords, s.ClippedSamples)
+		}
+	}
+}
+
 // A board that cuts trailing zeros writes a first reading without decimals, as
 // "0" or "1"; that must not make the log's step a whole g.
 func TestClippingCutZeros(t *testing.T) {
