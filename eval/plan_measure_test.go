@@ -1,12 +1,10 @@
 package eval_test
 
 import (
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -61,26 +59,14 @@ func readPlanned(t *testing.T, planPath string) plannedSession {
 	s.windows, err = chain.Run(t.Context(), s.rg, &in.Signal, eval.WholeWindow())
 	must(err)
 
-	table, err := os.Open(filepath.Join(folder, "truth", base+"_truth.csv"))
-	must(err)
-	defer table.Close()
-	rows, err := csv.NewReader(table).ReadAll()
-	must(err)
-	column := make(map[string]int)
-	for i, name := range rows[0] {
-		column[name] = i
-	}
 	var struck []truth.Entry
 	var orders []int
-	for _, row := range rows[1:] {
-		at, err := strconv.ParseFloat(row[column["t_s"]], 64)
-		must(err)
+	for _, row := range datasettest.Rows(t, filepath.Join(folder, "truth", base+"_truth.csv")) {
 		order := 0
-		if text := row[column["plan_order"]]; text != "" {
-			order, err = strconv.Atoi(text)
-			must(err)
+		if row["plan_order"] != "" {
+			order = int(row.Number(t, "plan_order"))
 		}
-		struck, orders = append(struck, truth.Entry{TimeS: at}), append(orders, order)
+		struck, orders = append(struck, truth.Entry{TimeS: row.Number(t, "t_s")}), append(orders, order)
 	}
 	var onsets []int64
 	for _, w := range s.windows {

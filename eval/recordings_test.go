@@ -2,16 +2,13 @@ package eval_test
 
 import (
 	"context"
-	"encoding/csv"
 	"fmt"
-	"io"
 	"io/fs"
 	"math"
 	"os"
 	"path"
 	"path/filepath"
 	"sort"
-	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -157,45 +154,18 @@ func strikerOf(t *testing.T, path string) string {
 // found and is left out.
 func truthEntries(t *testing.T, path string) []truth.Entry {
 	t.Helper()
-	f, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	in := csv.NewReader(f)
-	header, err := in.Read()
-	if err != nil {
-		t.Fatal(err)
-	}
-	at := map[string]int{}
-	for i, name := range header {
-		at[name] = i
-	}
 	var out []truth.Entry
-	for {
-		row, err := in.Read()
-		if err == io.EOF {
-			return out
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-		if row[at["in_gap"]] == "1" {
+	for _, row := range datasettest.Rows(t, path) {
+		if row["in_gap"] == "1" {
 			continue
 		}
-		number := func(column string) float64 {
-			v, err := strconv.ParseFloat(row[at[column]], 64)
-			if err != nil {
-				t.Fatalf("%s: %s: %v", path, column, err)
-			}
-			return v
-		}
-		kind, ok := label.ParseKind(row[at["kind"]])
+		kind, ok := label.ParseKind(row["kind"])
 		if !ok {
-			t.Fatalf("%s: kind %q is unknown", path, row[at["kind"]])
+			t.Fatalf("%s: kind %q is unknown", path, row["kind"])
 		}
-		out = append(out, truth.Entry{TimeS: number("t_s"), BearingDeg: number("bearing_on_bag_deg"), HeightM: number("height_m"), Kind: kind})
+		out = append(out, truth.Entry{TimeS: row.Number(t, "t_s"), BearingDeg: row.Number(t, "bearing_on_bag_deg"), HeightM: row.Number(t, "height_m"), Kind: kind})
 	}
+	return out
 }
 
 // TestCompareOnRecordings measures every family on the full recordings, one

@@ -2,7 +2,6 @@ package models_test
 
 import (
 	"context"
-	"encoding/csv"
 	"fmt"
 	"math"
 	"os"
@@ -66,8 +65,8 @@ func readSession(t *testing.T, dir, name string, r *rig.Rig, res *intake.Result)
 	if err != nil {
 		t.Fatal(err)
 	}
-	truth := readCSV(t, filepath.Join(dir, "truth", name+"_truth.csv"))
-	plan := readCSV(t, filepath.Join(dir, "plans", name+"_plan.csv"))
+	truth := datasettest.Rows(t, filepath.Join(dir, "truth", name+"_truth.csv"))
+	plan := datasettest.Rows(t, filepath.Join(dir, "plans", name+"_plan.csv"))
 	unit := 1e-6
 	if res.Session.TimeUnit == "ms" {
 		unit = 1e-3
@@ -114,28 +113,6 @@ func readSession(t *testing.T, dir, name string, r *rig.Rig, res *intake.Result)
 		out = append(out, l)
 	}
 	t.Logf("%s/%s: %d strikes, %d not found, onsets late by %.1f ms (5 to 95 %%: %.1f to %.1f)", filepath.Base(dir), name, len(truth), missing, quantile(late, .5), quantile(late, .05), quantile(late, .95))
-	return out
-}
-
-func readCSV(t *testing.T, path string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, r := range rows[1:] {
-		m := map[string]string{}
-		for i, h := range rows[0] {
-			m[h] = r[i]
-		}
-		out = append(out, m)
-	}
 	return out
 }
 

@@ -3,7 +3,6 @@ package intake
 import (
 	"bytes"
 	"context"
-	"encoding/csv"
 	"encoding/json"
 	"math"
 	"os"
@@ -101,25 +100,8 @@ func TestRecordings(t *testing.T) {
 // given on the board's clock too: after a line is fitted in each stretch
 // between restarts, what is left is the error of the repair and of the truth.
 func (r recording) truth(t *testing.T, res *Result) (powerGaps, pairs int, worstMs, rmsMs float64) {
-	read := func(name string) []map[string]string {
-		f, err := os.Open(filepath.Join(r.folder, "truth", r.session+name))
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer f.Close()
-		rows, err := csv.NewReader(f).ReadAll()
-		if err != nil {
-			t.Fatal(err)
-		}
-		var out []map[string]string
-		for _, row := range rows[1:] {
-			m := map[string]string{}
-			for i, v := range row {
-				m[rows[0][i]] = v
-			}
-			out = append(out, m)
-		}
-		return out
+	read := func(name string) []datasettest.Row {
+		return datasettest.Rows(t, filepath.Join(r.folder, "truth", r.session+name))
 	}
 	for _, o := range read("_other.csv") {
 		if o["what"] == "power_gap" {

@@ -3,7 +3,6 @@ package chain_test
 import (
 	"bytes"
 	"context"
-	"encoding/csv"
 	"fmt"
 	"math"
 	"os"
@@ -211,10 +210,10 @@ func placed(t testing.TB, res *intake.Result, folder, session string) []happenin
 		h.ns = ns
 		out = append(out, h)
 	}
-	for _, row := range rows(t, base+"_truth.csv") {
+	for _, row := range datasettest.Rows(t, base+"_truth.csv") {
 		add(row, happening{what: "strike", second: row["second_hit"] == "1", tap: row["kind"] == "tap"})
 	}
-	for _, row := range rows(t, base+"_other.csv") {
+	for _, row := range datasettest.Rows(t, base+"_other.csv") {
 		add(row, happening{what: row["what"]})
 	}
 	return out
@@ -241,28 +240,6 @@ func locate(res *intake.Result, stamp float64, second bool) (ns float64, ok bool
 		}
 	}
 	return 0, false
-}
-
-func rows(t testing.TB, path string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	lines, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, l := range lines[1:] {
-		m := map[string]string{}
-		for i, h := range lines[0] {
-			m[h] = l[i]
-		}
-		out = append(out, m)
-	}
-	return out
 }
 
 func number(t testing.TB, s string) float64 {

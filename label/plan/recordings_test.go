@@ -1,13 +1,11 @@
 package plan
 
 import (
-	"encoding/csv"
 	"fmt"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"sort"
-	"strconv"
 	"testing"
 	"time"
 
@@ -69,35 +67,15 @@ func readRecordings(t testing.TB, dir string) []recording {
 
 func readStruck(t testing.TB, path string) []struck {
 	t.Helper()
-	f, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	column := make(map[string]int)
-	for i, name := range rows[0] {
-		column[name] = i
-	}
-	number := func(row []string, name string) float64 {
-		x, err := strconv.ParseFloat(row[column[name]], 64)
-		if err != nil {
-			t.Fatalf("%s: %s: %v", path, name, err)
-		}
-		return x
-	}
 	var out []struck
-	for _, row := range rows[1:] {
-		if row[column["in_gap"]] == "1" {
+	for _, row := range datasettest.Rows(t, path) {
+		if row["in_gap"] == "1" {
 			continue
 		}
-		s := struck{timeS: number(row, "t_s"), bearingDeg: number(row, "bearing_on_bag_deg"), heightM: number(row, "height_m"),
-			band: row[column["band"]], kind: row[column["kind"]]}
-		if row[column["plan_order"]] != "" {
-			s.planOrder = int(number(row, "plan_order"))
+		s := struck{timeS: row.Number(t, "t_s"), bearingDeg: row.Number(t, "bearing_on_bag_deg"), heightM: row.Number(t, "height_m"),
+			band: row["band"], kind: row["kind"]}
+		if row["plan_order"] != "" {
+			s.planOrder = int(row.Number(t, "plan_order"))
 		}
 		out = append(out, s)
 	}

@@ -1,13 +1,10 @@
 package truth
 
 import (
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
 	"path/filepath"
 	"sort"
-	"strconv"
 	"testing"
 	"time"
 
@@ -22,30 +19,9 @@ type struck struct {
 
 func readStruck(t testing.TB, path string) []struck {
 	t.Helper()
-	f, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	column := make(map[string]int)
-	for i, name := range rows[0] {
-		column[name] = i
-	}
 	var out []struck
-	for _, row := range rows[1:] {
-		timeS, err := strconv.ParseFloat(row[column["t_s"]], 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		boot, err := strconv.Atoi(row[column["boot"]])
-		if err != nil {
-			t.Fatal(err)
-		}
-		out = append(out, struck{timeS, boot})
+	for _, row := range datasettest.Rows(t, path) {
+		out = append(out, struck{row.Number(t, "t_s"), int(row.Number(t, "boot"))})
 	}
 	return out
 }
