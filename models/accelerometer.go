@@ -43,7 +43,7 @@ func accelVectors() []string {
 
 func fitAccelerometer(ctx context.Context, ex []Example, seed uint64) (*Accelerometer, error) {
 	a := &Accelerometer{ScaleM: netHeightM}
-	frames, err := a.Aligner.learnCrossed(ex, accelVectors(), nil, fullEven(), seed)
+	frames, err := a.Aligner.learnCrossed(ex, false, accelVectors(), nil, fullEven(), seed)
 	if err != nil {
 		return nil, err
 	}
@@ -110,5 +110,6 @@ func (a *Accelerometer) features() []string {
 func (a *Accelerometer) cost() Cost {
 	inputs := a.Aligner.Columns() + 1
 	net := netUnits*(inputs+netOutputs) + netUnits + netOutputs
-	return Cost{Macs: 2*len(a.Nets)*net + 6*len(a.Vectors), Numbers: len(a.Nets)*net + 2*len(a.Vectors) + 2*inputs}
+	c := a.Aligner.alignCost()
+	return Cost{Macs: c.Macs + 2*len(a.Nets)*net, Numbers: c.Numbers + len(a.Nets)*net}
 }

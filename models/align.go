@@ -41,6 +41,22 @@ type frame struct {
 // Columns is the number of aligned features.
 func (a *Aligner) Columns() int { return 2*len(a.Vectors) + len(a.Odd) + len(a.Even) }
 
+// blind tells that the direction does without rotation rates.
+func (a *Aligner) blind(bool) bool { return a.First != nil }
+
+// alignCost is what an answer takes up to the aligned features.
+func (a *Aligner) alignCost() Cost {
+	n := len(a.Vectors)
+	// Of each vector: its parts over the usual size and their squares, then the
+	// parts along and across; one multiplication to standardise each feature.
+	c := Cost{Macs: 8*n + a.Columns(), Numbers: n + 2*a.Columns()}
+	if a.First != nil {
+		return Cost{Macs: c.Macs + 2*n, Numbers: c.Numbers + n}
+	}
+	own := len(ownVectors())
+	return Cost{Macs: c.Macs + 2*own + 3, Numbers: c.Numbers + own + 1} // and the twist's part
+}
+
 // odd tells whether an aligned feature changes its sign in a mirror.
 func (a *Aligner) odd(i int) bool {
 	if i < 2*len(a.Vectors) {
@@ -108,10 +124,11 @@ func (a *Aligner) ready() {
 }
 
 // learnCrossed learns the direction and the scales and returns every example's
-// frame. Where the direction is learned, an example's own frame comes from a
+// frame. With gyro, which all examples must have, the direction is that of the
+// rig's own weights. Where it is learned, an example's own frame comes from a
 // direction learned without its fold: one that has seen the answer would show
 // the next stage errors smaller than it will meet.
-func (a *Aligner) learnCrossed(ex []Example, vectorNames, oddNames, evenNames []string, seed uint64) ([]frame, error) {
+func (a *Aligner) learnCrossed(ex []Example, gyro bool, vectorNames, oddNames, evenNames []string, seed uint64) ([]frame, error) {
 	if len(ex) == 0 {
 		return nil, errors.New("align: no examples")
 	}
@@ -128,7 +145,7 @@ func (a *Aligner) learnCrossed(ex []Example, vectorNames, oddNames, evenNames []
 	}
 	a.ready()
 	frames := make([]frame, len(ex))
-	if haveGyro(ex) {
+	if gyro {
 		for i, e := range ex {
 			frames[i] = a.raw(e.Input)
 		}

@@ -1,15 +1,35 @@
 package models
 
-import "strikerose/dataset/rig"
+import (
+	"strikerose/dataset/rig"
+	"strikerose/features"
+)
 
 // Numbers of the arithmetic that stand in no parameter and that code for a
 // board must share.
 const (
 	LargestValue   = tooLarge       // features beyond it count as no number
 	HeldSD         = heldSD         // aligned features are held to so many standard deviations
-	MountSDDeg     = mountSDDeg     // added for a rig whose mount was not learned
 	WeakestKickMPS = weakestKickMPS // weaker strikes are unsure
 )
+
+// For returns the detector as a board on one rig holds it: of a complex ridge
+// with a part for each kind of rig, the part for the rig's own kind alone. A
+// gyroscope that falls silent leaves it with the kick's direction.
+func (m *Model) For(r *rig.Rig) *Model {
+	c, ok := m.core.(*ComplexRidge)
+	if !ok || c.Accelerometer == nil || c.Form == FormAccelerometer {
+		return m
+	}
+	part := newComplexRidge(FormAccelerometer, nil, c.Accelerometer)
+	if r.HasGyro() {
+		part = newComplexRidge(c.Form, c.Changes, nil)
+	}
+	out := *m
+	out.core = part
+	out.info.WaitMs, out.info.Cost = features.ToMs(reads(part)...), part.cost()
+	return &out
+}
 
 // OwnRatio gives the rig's own weights where the first direction comes from
 // them, nil where it is learned. The caller must not change them.

@@ -36,33 +36,37 @@ func cartFeatures(gyro bool) (vectors, odd, even []string) {
 	return append(vectors, "accel_m1_4", "accel_8_12", "accel_35_50"), nil, []string{"lift", "vertical_50_65"}
 }
 
-func fitCart(_ context.Context, ex []Example, seed uint64) (core, error) {
-	c := &Cart{}
-	v, odd, even := cartFeatures(haveGyro(ex))
-	frames, err := c.Aligner.learnCrossed(ex, v, odd, even, seed)
-	if err != nil {
-		return nil, err
-	}
-	x := make([][]float64, len(ex))
-	sin, cos, height := make([]float64, len(ex)), make([]float64, len(ex)), make([]float64, len(ex))
-	for i, e := range ex {
-		f := frames[i]
-		x[i] = f.features
-		turn := bearing.Unit(bearing.Diff(e.BearingDeg, bearing.Of(f.u)+bearing.Deg(f.yawRad)))
-		sin[i], cos[i] = imag(turn), real(turn)
-		height[i] = e.HeightM - ConstantsOf(e.Rig).CentreHeightM()
-	}
-	x = stepped(x, cartSteps)
-	for _, t := range []struct {
-		to    *[]golearn.Node
-		y     []float64
-		depth int
-	}{{&c.Sin, sin, turnDepth}, {&c.Cos, cos, turnDepth}, {&c.Height, height, heightDepth}} {
-		if *t.to, err = golearn.Regress(x, t.y, t.depth); err != nil {
+// fitCart grows the trees, on rotation rates too if all examples have them
+// (gyro).
+func fitCart(gyro bool) func(context.Context, []Example, uint64) (core, error) {
+	return func(_ context.Context, ex []Example, seed uint64) (core, error) {
+		c := &Cart{}
+		v, odd, even := cartFeatures(gyro)
+		frames, err := c.Aligner.learnCrossed(ex, gyro, v, odd, even, seed)
+		if err != nil {
 			return nil, err
 		}
+		x := make([][]float64, len(ex))
+		sin, cos, height := make([]float64, len(ex)), make([]float64, len(ex)), make([]float64, len(ex))
+		for i, e := range ex {
+			f := frames[i]
+			x[i] = f.features
+			turn := bearing.Unit(bearing.Diff(e.BearingDeg, bearing.Of(f.u)+bearing.Deg(f.yawRad)))
+			sin[i], cos[i] = imag(turn), real(turn)
+			height[i] = e.HeightM - ConstantsOf(e.Rig).CentreHeightM()
+		}
+		x = stepped(x, cartSteps)
+		for _, t := range []struct {
+			to    *[]golearn.Node
+			y     []float64
+			depth int
+		}{{&c.Sin, sin, turnDepth}, {&c.Cos, cos, turnDepth}, {&c.Height, height, heightDepth}} {
+			if *t.to, err = golearn.Regress(x, t.y, t.depth); err != nil {
+				return nil, err
+			}
+		}
+		return c, nil
 	}
-	return c, nil
 }
 
 // cartSteps is how many values a feature may take while trees are fitted. The
@@ -113,7 +117,8 @@ func (c *Cart) features() []string { return alignedFeatures(&c.Aligner) }
 
 func (c *Cart) cost() Cost {
 	nodes := len(c.Sin) + len(c.Cos) + len(c.Height)
-	return Cost{Macs: 8*len(c.Vectors) + 2*turnDepth + heightDepth, Numbers: 4*nodes + 2*c.Columns() + 2*len(c.Vectors)}
+	a := c.Aligner.alignCost()
+	return Cost{Macs: a.Macs + 2*turnDepth + heightDepth, Numbers: a.Numbers + 4*nodes}
 }
 
 func (c *Cart) check() error {
@@ -139,9 +144,9 @@ func cart() recipe {
 			Gives: []string{"bearing", "height"}, UsesGyro: true, WaitMs: 65,
 			Cost: Cost{Macs: 60, Numbers: 300}, Board: true,
 		},
-		prior: priorCertainty(20, 0.1),
-		candidates: func([]Example) []candidate {
-			return []candidate{{name: "trees", fit: fitCart}}
+		prior: priorCertainty(10, anywhereM), blind: priorCertainty(blindSDDeg, anywhereM),
+		candidates: func(ex []Example) []candidate {
+			return []candidate{{name: "trees", fit: fitCart(haveGyro(ex))}}
 		},
 		decode: func(data []byte) (core, error) {
 			c := &Cart{}

@@ -36,15 +36,19 @@ type Difficulty struct {
 type residual struct {
 	in         Input
 	session    string
+	fold       int     // that held it back
+	scale      float64 // its difficulty by what the other folds teach, 1 where all count alike
 	bearingDeg float64
 	heightM    float64
 	labelSDDeg float64 // the label's own uncertainty, as stated
 	labelSDM   float64
 }
 
-// Least strikes to state a measured certainty, and to scale it.
+// Least strikes to state a measured certainty, and to scale it: of fewer than
+// nine, not even the largest error holds nine tenths of what is to come (see
+// upper); five weights want ten strikes and more each.
 const (
-	leastToCalibrate = 8
+	leastToCalibrate = 9
 	leastToScale     = 60
 	share90          = 0.9
 )
@@ -87,7 +91,8 @@ func (d *Difficulty) scale(row features.Row) float64 {
 }
 
 // calibrate turns held-back errors into a certainty. Lands says that the
-// detector's errors are independent of the labels'.
+// detector's errors are independent of the labels'. Where the difficulty scales
+// them, the errors' own scales are set.
 func calibrate(res []residual, how string, lands bool) Certainty {
 	c := Certainty{How: how, Strikes: len(res)}
 	sessions := map[string]bool{}
@@ -106,14 +111,14 @@ func calibrate(res []residual, how string, lands bool) Certainty {
 	c.HeightSDM = math.Sqrt(sum2 / float64(len(res)))
 	c.HeightHalf90M = upper(height, share90)
 
-	constant := widths(res, nil)
+	constant := widths(res)
 	c.BearingSDDeg, c.BearingHalf90Deg = constant.sd, constant.half90
 	if len(res) >= leastToScale {
 		// Worth it only where the usual interval becomes clearly narrower.
-		if d := fitDifficulty(res); d != nil {
-			if scaled := widths(res, d); scaled.median90 < 0.95*constant.median90 {
-				c.BearingSDDeg, c.BearingHalf90Deg, c.Difficulty = scaled.sd, scaled.half90, d
-			}
+		d, scaled := fitDifficulty(res), crossScaled(res)
+		if w := widths(scaled); d != nil && w.median90 < 0.95*constant.median90 {
+			c.BearingSDDeg, c.BearingHalf90Deg, c.Difficulty = w.sd, w.half90, d
+			copy(res, scaled)
 		}
 	}
 	if lands {
@@ -149,27 +154,33 @@ func (c *Certainty) takeOffLabels(res []residual, bearingSDDeg float64) {
 }
 
 // leastPerRig is how many held-back strikes of a rig it takes to state its own
-// doubt.
+// doubt, if that is smaller than that of all: the ninth tenth of fewer is an
+// accident of three strikes.
 const leastPerRig = 30
 
 // perRig sets each rig's factors: some rigs are harder than others, and an
-// interval that holds for all together would not hold for each.
+// interval that holds for all together would not hold for each. Few strikes can
+// raise a doubt but not lower it.
 func (c *Certainty) perRig(rigs []RigYaw, res []residual) {
 	angle, height := map[string][]float64{}, map[string][]float64{}
 	var allAngle, allHeight []float64
 	for _, r := range res {
 		k := r.in.Rig.Key()
-		a, h := math.Abs(r.bearingDeg)/c.Difficulty.scale(r.in.Row), math.Abs(r.heightM)
+		a, h := math.Abs(r.bearingDeg)/r.scale, math.Abs(r.heightM)
 		angle[k], height[k] = append(angle[k], a), append(height[k], h)
 		allAngle, allHeight = append(allAngle, a), append(allHeight, h)
 	}
 	for i := range rigs {
 		y := &rigs[i]
-		if len(angle[y.Rig]) < leastPerRig {
+		n := len(angle[y.Rig])
+		if n == 0 {
 			continue
 		}
 		y.BearingFactor = share(upper(angle[y.Rig], share90), upper(allAngle, share90))
 		y.HeightFactor = share(upper(height[y.Rig], share90), upper(allHeight, share90))
+		if n < leastPerRig {
+			y.BearingFactor, y.HeightFactor = math.Max(y.BearingFactor, 1), math.Max(y.HeightFactor, 1)
+		}
 	}
 }
 
@@ -184,12 +195,12 @@ func share(a, b float64) float64 {
 // width is what a strike of difficulty 1 gets, and the median interval.
 type width struct{ sd, half90, median90 float64 }
 
-func widths(res []residual, d *Difficulty) width {
+func widths(res []residual) width {
 	size := make([]float64, len(res))
 	scales := make([]float64, len(res))
 	angles := make([]float64, len(res))
 	for i, r := range res {
-		scales[i] = d.scale(r.in.Row)
+		scales[i] = r.scale
 		angles[i] = r.bearingDeg / scales[i]
 		size[i] = math.Abs(angles[i])
 	}
@@ -213,6 +224,23 @@ func upper(sizes []float64, share float64) float64 {
 	slices.Sort(s)
 	rank := int(math.Ceil(share * float64(len(s)+1)))
 	return s[min(max(rank, 1), len(s))-1]
+}
+
+// crossScaled returns the errors with the scale of each by a difficulty that was
+// fitted without its fold: a scale fitted to the very errors that it divides
+// would make them smaller than those to come.
+func crossScaled(res []residual) []residual {
+	out := slices.Clone(res)
+	of := map[int]*Difficulty{}
+	for i, r := range res {
+		d, ok := of[r.fold]
+		if !ok {
+			d = fitDifficulty(slices.DeleteFunc(slices.Clone(res), func(o residual) bool { return o.fold == r.fold }))
+			of[r.fold] = d
+		}
+		out[i].scale = d.scale(r.in.Row)
+	}
+	return out
 }
 
 // fitDifficulty regresses the logarithm of the error's size on the terms.
@@ -244,6 +272,12 @@ func fitDifficulty(res []residual) *Difficulty {
 	d.Weights = w
 	return d
 }
+
+// What is stated of a strike that may lie anywhere.
+const (
+	anywhereM  = 0.3 // of its height: a metre of bag over sqrt(12), rounded up
+	blindSDDeg = 100 // of its bearing: flips and all, by weights that hardly anything taught
+)
 
 // priorCertainty is what a detector states without labels: wide, and said to
 // be uncalibrated.

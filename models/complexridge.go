@@ -77,6 +77,10 @@ func (c *ComplexRidge) features() []string {
 	return names
 }
 
+func (c *ComplexRidge) blind(gyro bool) bool {
+	return c.Form == FormAccelerometer || c.Accelerometer != nil && !gyro
+}
+
 func (c *ComplexRidge) cost() Cost {
 	if c.Form == FormAccelerometer {
 		return c.Accelerometer.cost()
@@ -208,7 +212,7 @@ func complexRidge() recipe {
 			Gives: []string{"bearing", "height"}, UsesGyro: true, WaitMs: 65,
 			Cost: Cost{Macs: 270, Numbers: 160}, Board: true,
 		},
-		prior:      priorCertainty(5, 0.05),
+		prior: priorCertainty(5, 0.05), blind: priorCertainty(blindSDDeg, anywhereM),
 		candidates: complexRidgeCandidates,
 		decode:     decodeComplexRidge,
 	}

@@ -15,6 +15,9 @@ type core interface {
 	answer(in Input) (q complex128, heightM float64, whole bool)
 	features() []string // that it reads, for the wait and the file
 	cost() Cost
+	// blind tells whether it misses rotation rates where it answers with
+	// (gyro) or without them: what it states is then worth less unmeasured.
+	blind(gyro bool) bool
 }
 
 // candidate is one way to fit a family; grouped cross-validation picks among

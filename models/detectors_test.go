@@ -3,6 +3,7 @@ package models_test
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"strikerose/dataset/bearing"
@@ -293,5 +294,65 @@ func TestBothKindsOfRigs(t *testing.T) {
 	c := both.(*models.Model).Parameters().(*models.ComplexRidge)
 	if c.Ratio(gyro) == nil || c.Ratio(accel) != nil || c.Accelerometer == nil {
 		t.Error("does not hold a part for each kind of rig")
+	}
+}
+
+// Without a gyroscope a handful of labels teaches next to nothing, and the
+// answers say so, also where another rig has plenty of labels.
+func TestFewLabelsWithoutGyroscope(t *testing.T) {
+	gyro, accel := modelstest.Rig(true), modelstest.Rig(false)
+	few := modelstest.Examples(t, accel, "monday", 8, 1)[:5]
+	var plenty []models.Example
+	for i, s := range []string{"tuesday", "friday"} {
+		plenty = append(plenty, modelstest.Examples(t, gyro, s, 24, uint64(30+i))...)
+	}
+	for _, f := range models.Families() {
+		if !f.UsesGyro {
+			continue
+		}
+		for name, ex := range map[string][]models.Example{"alone": few, "beside another rig": append(slices.Clone(plenty), few...)} {
+			d, err := f.Fit(t.Context(), ex, 1)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if e := d.Estimate(few[0].Input); e.BearingHalf90Deg < 60 || !e.Unsure || e.HeightHalf90M < 0.4 && f.Kind == models.Fitted {
+				t.Errorf("%s, %s: five labels without gyroscope give %+v", f.Name, name, e)
+			}
+		}
+		d, err := f.Fit(t.Context(), few, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if c := d.(*models.Model).Certainty; c.Calibrated || !strings.Contains(c.How, "too few labels") {
+			t.Errorf("%s: five labels are stated as %q", f.Name, c.How)
+		}
+	}
+}
+
+// On a rig without labels nothing was measured: no answer is surer than that of
+// a detector without labels at all.
+func TestNoSurerThanThePriorElsewhere(t *testing.T) {
+	var ex []models.Example
+	for i, s := range []string{"monday", "tuesday"} {
+		ex = append(ex, modelstest.Examples(t, modelstest.Rig(true), s, 24, uint64(50+i))...)
+	}
+	other := modelstest.Rig(true)
+	other.Name = "other"
+	for _, f := range models.Families() {
+		d, err := f.Fit(t.Context(), ex, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		one, err := f.Fit(t.Context(), ex[:1], 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		prior := one.(*models.Model).Certainty
+		for _, e := range ex {
+			got := d.Estimate(models.Input{Row: e.Row, Rig: other})
+			if got.BearingHalf90Deg < prior.BearingHalf90Deg || got.HeightHalf90M < prior.HeightHalf90M || got.BearingSDDeg < prior.BearingSDDeg || got.HeightSDM < prior.HeightSDM {
+				t.Fatalf("%s: on a rig without labels %+v, surer than %+v", f.Name, got, prior)
+			}
+		}
 	}
 }

@@ -14,6 +14,7 @@ import (
 type recipe struct {
 	info       Info
 	prior      Certainty // stated where nothing was measured
+	blind      Certainty // likewise where it works with a gyroscope and has none
 	candidates func(ex []Example) []candidate
 	decode     func(data []byte) (core, error) // of the parameters in a file
 }
@@ -82,10 +83,16 @@ func (r recipe) fit(ctx context.Context, ex []Example, seed uint64) (Detector, e
 	if err != nil {
 		return nil, fmt.Errorf("%s: %s: %w", r.info.Name, list[best].name, err)
 	}
-	m := &Model{core: made, Rigs: yaws(made, ex)}
+	m := &Model{core: made, Rigs: yaws(made, ex), prior: r.prior, blind: r.blind}
+	if len(list) > 1 {
+		how += ", the form picked on the same strikes"
+	}
 	m.Certainty = calibrate(held[best], how, list[best].lands)
 	if !m.Certainty.Calibrated {
 		m.Certainty = r.prior
+		if len(ex) > 0 {
+			m.Certainty.How = "a prior, not measured: " + how
+		}
 	} else if len(m.Rigs) > 1 {
 		m.Certainty.perRig(m.Rigs, held[best])
 	}
@@ -137,7 +144,7 @@ func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n i
 				mount, _ = find(own, e.Rig.Key())
 			}
 			out = append(out, residual{
-				in: e.Input, session: e.Session,
+				in: e.Input, session: e.Session, fold: f, scale: 1,
 				bearingDeg: bearing.Diff(bearing.Of(q)+mount.YawDeg, e.BearingDeg), heightM: h - e.HeightM,
 				labelSDDeg: e.BearingSDDeg, labelSDM: e.HeightSDM,
 			})

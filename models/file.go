@@ -166,7 +166,7 @@ func (f *fileJSON) open() (*File, error) {
 		}
 		out.Rigs = append(out.Rigs, y.Rig)
 	}
-	out.Detector = &Model{core: c, Rigs: f.Rigs, Certainty: f.Certainty, Scores: f.Scores, info: recipe.describe(c, f.Certainty)}
+	out.Detector = &Model{core: c, prior: recipe.prior, blind: recipe.blind, Rigs: f.Rigs, Certainty: f.Certainty, Scores: f.Scores, info: recipe.describe(c, f.Certainty)}
 	return out, nil
 }
 

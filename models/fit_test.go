@@ -11,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"strikerose/dataset/bearing"
+	"strikerose/features"
 )
 
 // checkGradient compares an objective's gradient with central differences.
@@ -211,7 +212,7 @@ func TestFolds(t *testing.T) {
 			}
 		}
 		of, n, how := folds(ex, 1)
-		if len(ex) < leastToFold {
+		if len(ex) < leastToCalibrate {
 			if n != 0 || how == "" {
 				t.Fatalf("%d examples: %d folds", len(ex), n)
 			}
@@ -244,5 +245,38 @@ func TestStepped(t *testing.T) {
 	}
 	if got := stepped(x, 6); got[0][0] != 5 || &got[0][0] == &x[0][0] {
 		t.Errorf("few rows: %v, want a copy", got)
+	}
+}
+
+// An error's own scale comes from the other folds alone: spoiling the errors of
+// a fold changes the scales of the others only.
+func TestCrossScaled(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	res := make([]residual, 120)
+	for i := range res {
+		row := make(features.Row, len(features.Columns()))
+		for k := range row {
+			row[k] = math.Abs(rng.NormFloat64()) * 10
+		}
+		res[i] = residual{in: Input{Row: row}, fold: i % 4, scale: 1, bearingDeg: rng.NormFloat64() * real(row.Vector("peak"))}
+	}
+	before := crossScaled(res)
+	for i := range res {
+		if res[i].fold == 2 {
+			res[i].bearingDeg = 100
+		}
+	}
+	others := 0
+	for i, r := range crossScaled(res) {
+		same := r.scale == before[i].scale
+		if r.fold == 2 && !same {
+			t.Fatalf("error %d: its own fold changed its scale from %g to %g", i, before[i].scale, r.scale)
+		}
+		if r.fold != 2 && !same {
+			others++
+		}
+	}
+	if others == 0 {
+		t.Error("no fold taught another")
 	}
 }

@@ -4,9 +4,8 @@ import "math/rand/v2"
 
 // Folds of the cross-validation inside a training set.
 const (
-	mostFolds   = 6 // sessions are dealt out to at most so many
-	blockFolds  = 4 // of one session
-	leastToFold = 8 // labels, below which nothing is held back
+	mostFolds  = 6 // sessions are dealt out to at most so many
+	blockFolds = 4 // of one session
 )
 
 // folds gives each example the number of the fold that holds it back, and says
@@ -14,7 +13,7 @@ const (
 // strikes are dealt out, which flatters: strikes of one evening resemble each
 // other. n is 0 where there is too little to hold back.
 func folds(ex []Example, seed uint64) (of []int, n int, how string) {
-	if len(ex) < leastToFold {
+	if len(ex) < leastToCalibrate {
 		return nil, 0, "too few labels to hold any back"
 	}
 	of = make([]int, len(ex))

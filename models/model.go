@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"strikerose/dataset/bearing"
+	"strikerose/dataset/rig"
 	"strikerose/features"
 )
 
@@ -12,6 +13,8 @@ import (
 type Model struct {
 	info      Info
 	core      core
+	prior     Certainty // of the family, see recipe
+	blind     Certainty
 	Rigs      []RigYaw
 	Certainty Certainty
 	Scores    []Score // errors by cross-validation of each form tried, the chosen one first
@@ -41,15 +44,31 @@ func (m *Model) YawDeg(rigKey string) (deg float64, known bool) {
 	return y.YawDeg, known
 }
 
+// Stated is what is said beside the answers on one rig.
+type Stated struct {
+	Certainty            // of a strike of usual difficulty
+	MountSDDeg float64   // added to the bearing's figures, as variances add; 0 for none
+	Least      Certainty // no answer is said to be surer than this
+}
+
 // CertaintyFor is what is stated for one rig revision: the certainty of all with
 // the rig's own factors. For a rig without labels the largest doubt of any rig
-// stands; its mount's unknown turn (MountSDDeg) comes on top.
-func (m *Model) CertaintyFor(rigKey string) Certainty {
-	y, _ := find(m.Rigs, rigKey)
-	c := m.Certainty
-	c.BearingSDDeg, c.BearingHalf90Deg = c.BearingSDDeg*y.BearingFactor, c.BearingHalf90Deg*y.BearingFactor
-	c.HeightSDM, c.HeightHalf90M = c.HeightSDM*y.HeightFactor, c.HeightHalf90M*y.HeightFactor
-	return c
+// stands, and its mount's unknown turn comes on top; as nothing was measured on
+// it, no answer is surer than without labels at all.
+func (m *Model) CertaintyFor(r *rig.Rig) Stated { return m.stated(r.Key(), r.HasGyro()) }
+
+func (m *Model) stated(rigKey string, gyro bool) Stated {
+	y, known := find(m.Rigs, rigKey)
+	s := Stated{Certainty: m.Certainty}
+	s.BearingSDDeg, s.BearingHalf90Deg = s.BearingSDDeg*y.BearingFactor, s.BearingHalf90Deg*y.BearingFactor
+	s.HeightSDM, s.HeightHalf90M = s.HeightSDM*y.HeightFactor, s.HeightHalf90M*y.HeightFactor
+	if s.Calibrated && !known {
+		s.MountSDDeg, s.Least = mountSDDeg, m.prior
+	}
+	if measured := s.Calibrated && known && y.Labels >= leastToCalibrate; !measured && m.core.blind(gyro) {
+		s.Least = m.blind
+	}
+	return s
 }
 
 // An untrained rig's mount may be turned by some degrees, which no measured
@@ -64,8 +83,8 @@ const weakestKickMPS = 0.02
 // the push is weaker than what sway and noise give (0.02 m/s).
 func (m *Model) Estimate(in Input) Estimate {
 	q, h, whole := m.core.answer(in)
-	yaw, known := m.YawDeg(in.Rig.Key())
-	certainty := m.CertaintyFor(in.Rig.Key())
+	yaw, _ := m.YawDeg(in.Rig.Key())
+	certainty := m.stated(in.Rig.Key(), in.Row.Has("tip"))
 	deg := bearing.Wrap360(bearing.Of(q) + yaw)
 	if math.IsNaN(deg) {
 		deg, whole = 0, false
@@ -78,10 +97,10 @@ func (m *Model) Estimate(in Input) Estimate {
 		BearingDeg: deg, BearingSDDeg: certainty.BearingSDDeg * s, BearingHalf90Deg: certainty.BearingHalf90Deg * s,
 		HeightM: h, HeightSDM: certainty.HeightSDM, HeightHalf90M: certainty.HeightHalf90M,
 	}
-	if !known && certainty.Calibrated {
-		e.BearingSDDeg = math.Hypot(e.BearingSDDeg, mountSDDeg)
-		e.BearingHalf90Deg = math.Hypot(e.BearingHalf90Deg, 1.645*mountSDDeg)
-	}
+	least := certainty.Least
+	e.BearingSDDeg = math.Max(math.Hypot(e.BearingSDDeg, certainty.MountSDDeg), least.BearingSDDeg)
+	e.BearingHalf90Deg = math.Max(math.Hypot(e.BearingHalf90Deg, 1.645*certainty.MountSDDeg), least.BearingHalf90Deg)
+	e.HeightSDM, e.HeightHalf90M = math.Max(e.HeightSDM, least.HeightSDM), math.Max(e.HeightHalf90M, least.HeightHalf90M)
 	if !whole { // a guess: anything is possible
 		e.BearingSDDeg = math.Max(e.BearingSDDeg, 100)
 		e.BearingHalf90Deg = 180

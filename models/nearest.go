@@ -72,23 +72,26 @@ func nearFeatures(gyro bool) (vectors, odd, even []string) {
 	return []string{"kick", "accel_before", "accel_25_35", "accel_50_65"}, nil, []string{"lift"}
 }
 
-func fitNearest(_ context.Context, ex []Example, seed uint64) (core, error) {
-	n := &Nearest{Neighbours: min(nearNeighbours, len(ex))}
-	v, odd, even := nearFeatures(haveGyro(ex))
-	frames, err := n.Aligner.learnCrossed(ex, v, odd, even, seed)
-	if err != nil {
-		return nil, err
+// fitNearest remembers examples, by rotation rates too if all have them (gyro).
+func fitNearest(gyro bool) func(context.Context, []Example, uint64) (core, error) {
+	return func(_ context.Context, ex []Example, seed uint64) (core, error) {
+		n := &Nearest{Neighbours: min(nearNeighbours, len(ex))}
+		v, odd, even := nearFeatures(gyro)
+		frames, err := n.Aligner.learnCrossed(ex, gyro, v, odd, even, seed)
+		if err != nil {
+			return nil, err
+		}
+		for i, e := range ex {
+			f := frames[i]
+			n.Memory = append(n.Memory, NearMemory{
+				At:          f.features,
+				TurnDeg:     bearing.Diff(e.BearingDeg, bearing.Of(f.u)+bearing.Deg(f.yawRad)),
+				AboveCentre: e.HeightM - ConstantsOf(e.Rig).CentreHeightM(),
+			})
+		}
+		n.grow()
+		return n, nil
 	}
-	for i, e := range ex {
-		f := frames[i]
-		n.Memory = append(n.Memory, NearMemory{
-			At:          f.features,
-			TurnDeg:     bearing.Diff(e.BearingDeg, bearing.Of(f.u)+bearing.Deg(f.yawRad)),
-			AboveCentre: e.HeightM - ConstantsOf(e.Rig).CentreHeightM(),
-		})
-	}
-	n.grow()
-	return n, nil
 }
 
 func (n *Nearest) grow() {
@@ -127,7 +130,9 @@ func (n *Nearest) answer(in Input) (complex128, float64, bool) {
 func (n *Nearest) features() []string { return alignedFeatures(&n.Aligner) }
 
 func (n *Nearest) cost() Cost {
-	return Cost{Macs: len(n.Memory) * n.Columns(), Numbers: len(n.Memory) * (n.Columns() + 2)}
+	// Every strike is counted, though the tree spares most of them.
+	c := n.Aligner.alignCost()
+	return Cost{Macs: c.Macs + len(n.Memory)*n.Columns(), Numbers: c.Numbers + len(n.Memory)*(n.Columns()+2)}
 }
 
 func (n *Nearest) check() error {
@@ -163,9 +168,9 @@ func kNearest() recipe {
 			Cost:     Cost{Macs: 3000, Numbers: 3600},
 			NotBoard: "keeps every strike that it was trained on",
 		},
-		prior: priorCertainty(20, 0.1),
-		candidates: func([]Example) []candidate {
-			return []candidate{{name: "nearest", fit: fitNearest}}
+		prior: priorCertainty(10, anywhereM), blind: priorCertainty(blindSDDeg, anywhereM),
+		candidates: func(ex []Example) []candidate {
+			return []candidate{{name: "nearest", fit: fitNearest(haveGyro(ex))}}
 		},
 		decode: func(data []byte) (core, error) {
 			n := &Nearest{}

@@ -18,6 +18,7 @@ func (*PeakArctangent) answer(in Input) (complex128, float64, bool) {
 }
 func (*PeakArctangent) features() []string { return []string{"peak"} }
 func (*PeakArctangent) cost() Cost         { return Cost{Macs: 2, Numbers: 1} }
+func (*PeakArctangent) blind(bool) bool    { return false }
 
 // KickDirection takes the velocity change over the contact: the bearing is
 // against it. With a gyroscope the change is carried to the centre of mass,
@@ -42,7 +43,8 @@ func (*KickDirection) answer(in Input) (complex128, float64, bool) {
 func (*KickDirection) features() []string {
 	return []string{"kick", "centre_kick", "oblique", "lever"}
 }
-func (*KickDirection) cost() Cost { return Cost{Macs: 12, Numbers: 5} }
+func (*KickDirection) cost() Cost           { return Cost{Macs: 12, Numbers: 5} }
+func (*KickDirection) blind(gyro bool) bool { return !gyro }
 
 // PrincipalAxis takes the line along which the bag shakes most during contact,
 // and the first motion to tell its ends apart.
@@ -54,13 +56,14 @@ func (*PrincipalAxis) answer(in Input) (complex128, float64, bool) {
 }
 func (*PrincipalAxis) features() []string { return []string{"principal_axis"} }
 func (*PrincipalAxis) cost() Cost         { return Cost{Macs: 2, Numbers: 1} }
+func (*PrincipalAxis) blind(bool) bool    { return false }
 
 // rule makes a recipe whose one form needs no fit.
 func rule(info Info, c core, prior Certainty, empty func() core) recipe {
 	info.Kind = Rule
 	info.Cost = c.cost()
 	return recipe{
-		info: info, prior: prior,
+		info: info, prior: prior, blind: priorCertainty(60, anywhereM),
 		candidates: func([]Example) []candidate {
 			return []candidate{{name: "rule", fit: func(context.Context, []Example, uint64) (core, error) { return c, nil }}}
 		},
@@ -76,7 +79,7 @@ func peakArctangent() recipe {
 		Name:  "peak-arctangent",
 		Doc:   "against the largest push: arctangent of its two parts",
 		Gives: []string{"bearing"}, WaitMs: 32, Board: true,
-	}, &PeakArctangent{}, priorCertainty(60, 0.3), func() core { return &PeakArctangent{} })
+	}, &PeakArctangent{}, priorCertainty(60, anywhereM), func() core { return &PeakArctangent{} })
 }
 
 func kickDirection() recipe {
@@ -94,5 +97,5 @@ func principalAxis() recipe {
 		Doc:   "against the line of strongest shaking, its end told by the first motion",
 		Gives: []string{"bearing"}, WaitMs: 32,
 		NotBoard: "no C is written for it",
-	}, &PrincipalAxis{}, priorCertainty(60, 0.3), func() core { return &PrincipalAxis{} })
+	}, &PrincipalAxis{}, priorCertainty(60, anywhereM), func() core { return &PrincipalAxis{} })
 }

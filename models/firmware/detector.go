@@ -22,19 +22,15 @@ type source struct {
 	waitMs     float64
 	yawDeg     float64
 	yawKnown   bool
-	certainty  models.Certainty
+	certainty  models.Stated
 	scores     []models.Score
 }
 
 // sourceOf reads a detector, or says why it cannot be exported.
-func sourceOf(d models.Detector, r *rig.Rig) (source, error) {
-	m, ok := d.(*models.Model)
-	if !ok {
-		return source{}, fmt.Errorf("export: %T is not one of this program's detectors", d)
-	}
+func sourceOf(m *models.Model, r *rig.Rig) (source, error) {
 	s := source{
 		name: m.Info().Name, parameters: m.Parameters(), waitMs: m.Info().WaitMs,
-		certainty: m.CertaintyFor(r.Key()), scores: m.Scores,
+		certainty: m.CertaintyFor(r), scores: m.Scores,
 	}
 	s.yawDeg, s.yawKnown = m.YawDeg(r.Key())
 	s.yawDeg = bearing.Wrap180(s.yawDeg)
@@ -42,10 +38,9 @@ func sourceOf(d models.Detector, r *rig.Rig) (source, error) {
 	case *models.PeakArctangent, *models.Cart:
 	case *models.ComplexRidge:
 		s.form = p.Form
-		if p.Ratio(r) == nil {
-			s.parameters = p.Accelerometer
-		} else {
-			s.parameters = p.Ratio(r)
+		s.parameters = p.Accelerometer
+		if ratio := p.Ratio(r); ratio != nil {
+			s.parameters = ratio
 		}
 	default:
 		why := m.Info().NotBoard
@@ -183,12 +178,24 @@ func (b *builder) finish(s source, r *rig.Rig) {
 		variable("height_sd_m", named("HEIGHT_SD_M")),
 		variable("height_half90_m", named("HEIGHT_HALF90_M")),
 	)
-	if !s.yawKnown && s.certainty.Calibrated {
-		b.scalar("MOUNT_SD_DEG", "deg", models.MountSDDeg, "how far the mount of a rig without labels may be turned, standard deviation")
-		b.scalar("MOUNT_HALF90_DEG", "deg", 1.645*models.MountSDDeg, "half of its 90 % interval")
+	if sd := s.certainty.MountSDDeg; sd > 0 {
+		b.scalar("MOUNT_SD_DEG", "deg", sd, "how far the mount of a rig without labels may be turned, standard deviation")
+		b.scalar("MOUNT_HALF90_DEG", "deg", 1.645*sd, "half of its 90 % interval")
 		b.add(
 			setVar("bearing_sd_deg", hypotn(named("bearing_sd_deg"), named("MOUNT_SD_DEG"))),
 			setVar("bearing_half90_deg", hypotn(named("bearing_half90_deg"), named("MOUNT_HALF90_DEG"))),
+		)
+	}
+	if least := s.certainty.Least; least != (models.Certainty{}) {
+		b.scalar("LEAST_SD_DEG", "deg", least.BearingSDDeg, "least standard deviation of a bearing on a rig with too few labels to measure it")
+		b.scalar("LEAST_HALF90_DEG", "deg", least.BearingHalf90Deg, "half of its 90 % interval")
+		b.scalar("LEAST_SD_M", "m", least.HeightSDM, "likewise of a height")
+		b.scalar("LEAST_HALF90_M", "m", least.HeightHalf90M, "half of its 90 % interval")
+		b.add(
+			setVar("bearing_sd_deg", larger(named("bearing_sd_deg"), named("LEAST_SD_DEG"))),
+			setVar("bearing_half90_deg", larger(named("bearing_half90_deg"), named("LEAST_HALF90_DEG"))),
+			setVar("height_sd_m", larger(named("height_sd_m"), named("LEAST_SD_M"))),
+			setVar("height_half90_m", larger(named("height_half90_m"), named("LEAST_HALF90_M"))),
 		)
 	}
 	b.scalar("GUESS_SD_DEG", "deg", 100, "least standard deviation of a bearing that is a guess")

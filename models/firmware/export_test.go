@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"strikerose/dataset/datasettest"
+	"strikerose/dataset/rig"
 	"strikerose/features"
 	"strikerose/models"
 	"strikerose/models/firmware"
@@ -268,5 +269,35 @@ func TestAnotherRig(t *testing.T) {
 	}
 	if out, err := exec.Command(compiled(t, written(t, b), strict()...)).CombinedOutput(); err != nil {
 		t.Errorf("check: %v\n%s", err, out)
+	}
+}
+
+// A detector that holds a part for rigs with and one for rigs without gyroscope
+// is exported for either.
+func TestBothKindsOfRigs(t *testing.T) {
+	with, without := hall(t, true), hall(t, false)
+	without.Name = "hall-accelerometer"
+	ex := append([]models.Example(nil), ofRecordings(t, true).examples...)
+	for _, e := range ofRecordings(t, false).examples {
+		e.Rig, e.Session = without, e.Session+"-accelerometer"
+		ex = append(ex, e)
+	}
+	family, _ := models.FamilyByName("complex-ridge")
+	d, err := family.Fit(t.Context(), ex, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for gyro, r := range map[bool]*rig.Rig{true: with, false: without} {
+		b, err := firmware.Export(&models.File{Detector: d}, r, ofRecordings(t, gyro).rows, firmware.Options{})
+		if err != nil {
+			t.Errorf("rig %s: %v", r.Key(), err)
+			continue
+		}
+		if got := tableOf(t, b).Rig.HasGyro; got != gyro {
+			t.Errorf("rig %s: exported with gyroscope %v", r.Key(), got)
+		}
+		if out, err := exec.Command(compiled(t, written(t, b), strict()...)).CombinedOutput(); err != nil {
+			t.Errorf("rig %s: check: %v\n%s", r.Key(), err, out)
+		}
 	}
 }

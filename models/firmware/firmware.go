@@ -64,7 +64,12 @@ func Detectors() []string { return []string{"peak-arctangent", "complex-ridge", 
 // of some of them, or made up where there are none, and of extremes. It refuses
 // a detector or a feature that cannot run on a board, and says why.
 func Export(f *models.File, r *rig.Rig, inputs []features.Row, o Options) (*Bundle, error) {
-	s, err := sourceOf(f.Detector, r)
+	m, ok := f.Detector.(*models.Model)
+	if !ok {
+		return nil, fmt.Errorf("export: %T is not one of this program's detectors", f.Detector)
+	}
+	m = m.For(r)
+	s, err := sourceOf(m, r)
 	if err != nil {
 		return nil, err
 	}
@@ -72,7 +77,7 @@ func Export(f *models.File, r *rig.Rig, inputs []features.Row, o Options) (*Bund
 	if err != nil {
 		return nil, err
 	}
-	vectors, counts, err := p.goldens(f.Detector, r, inputs)
+	vectors, counts, err := p.goldens(m, r, inputs)
 	if err != nil {
 		return nil, fmt.Errorf("export: %s on rig %s: golden vectors: %w", s.name, r.Key(), err)
 	}

@@ -32,13 +32,15 @@ func bag() *rig.Rig {
 	}
 }
 
-func certainty() models.Certainty {
-	return models.Certainty{Calibrated: true, How: "by hand", Strikes: 100, Sessions: 4,
-		BearingSDDeg: 4, BearingHalf90Deg: 7.5, HeightSDM: 0.03125, HeightHalf90M: 0.0625}
+func certainty() models.Stated {
+	return models.Stated{Certainty: models.Certainty{Calibrated: true, How: "by hand", Strikes: 100, Sessions: 4,
+		BearingSDDeg: 4, BearingHalf90Deg: 7.5, HeightSDM: 0.03125, HeightHalf90M: 0.0625}}
 }
 
 // handMade are small detectors with round numbers, one of each kind.
 func handMade() map[string]source {
+	elsewhere := certainty() // on a rig without labels
+	elsewhere.MountSDDeg, elsewhere.Least = 3, models.Certainty{BearingSDDeg: 64, BearingHalf90Deg: 128, HeightSDM: 0.25, HeightHalf90M: 0.5}
 	difficult := certainty()
 	difficult.Difficulty = &models.Difficulty{
 		Terms:   []string{"log peak", "log swing before", "vertical ratio", "oblique", "curved"},
@@ -57,7 +59,7 @@ func handMade() map[string]source {
 			Top: []float64{0.03125, -0.0625}, TopEven: []float64{0.25}, Bottom: []float64{-1, 0.5}, BottomEven: []float64{0.5},
 			FloorShare: 0.25, CentreM: 0.5, LengthM: 1,
 		}},
-		"accelerometer": {name: "complex-ridge", form: "accelerometer", waitMs: 65, certainty: certainty(), parameters: &models.Accelerometer{
+		"accelerometer": {name: "complex-ridge", form: "accelerometer", waitMs: 65, certainty: elsewhere, parameters: &models.Accelerometer{
 			Aligner: aligner, ScaleM: 0.0625, Nets: []*models.Net{
 				{
 					Hidden: [][]float64{{1, 0.5, 0, -0.25, 0.125, 0, 2}, {0, -1, 0.25, 0, 0, 0.5, -0.5}}, HiddenBias: []float64{0.25, -0.125},

@@ -146,7 +146,7 @@ func (p *program) table(s source, r *rig.Rig, t models.Training, o Options, v Ta
 			Constants: models.ConstantsOf(r),
 		},
 		WaitMs: s.waitMs, FeatureVersion: features.Version,
-		Training: t, Certainty: s.certainty, Scores: s.scores, Vectors: v,
+		Training: t, Certainty: s.certainty.Certainty, Scores: s.scores, Vectors: v,
 	}
 	for i, in := range p.inputs {
 		out.Features = append(out.Features, TableFeature{

@@ -132,6 +132,10 @@ void strikerose_estimate(const float feature[STRIKEROSE_FEATURES], strikerose_an
     float height_half90_m = HEIGHT_HALF90_M;
     bearing_sd_deg = hypotf(bearing_sd_deg, MOUNT_SD_DEG);
     bearing_half90_deg = hypotf(bearing_half90_deg, MOUNT_HALF90_DEG);
+    bearing_sd_deg = fmaxf(bearing_sd_deg, LEAST_SD_DEG);
+    bearing_half90_deg = fmaxf(bearing_half90_deg, LEAST_HALF90_DEG);
+    height_sd_m = fmaxf(height_sd_m, LEAST_SD_M);
+    height_half90_m = fmaxf(height_half90_m, LEAST_HALF90_M);
     if (!whole) {
         bearing_sd_deg = fmaxf(bearing_sd_deg, GUESS_SD_DEG);
         bearing_half90_deg = 180.0f;
@@ -213,6 +217,10 @@ uint32_t strikerose_table_crc32(void)
     crc = crc32_floats(crc, &WEAKEST_KICK_MPS, 1);
     crc = crc32_floats(crc, &MOUNT_SD_DEG, 1);
     crc = crc32_floats(crc, &MOUNT_HALF90_DEG, 1);
+    crc = crc32_floats(crc, &LEAST_SD_DEG, 1);
+    crc = crc32_floats(crc, &LEAST_HALF90_DEG, 1);
+    crc = crc32_floats(crc, &LEAST_SD_M, 1);
+    crc = crc32_floats(crc, &LEAST_HALF90_M, 1);
     crc = crc32_floats(crc, &GUESS_SD_DEG, 1);
     crc = crc32_floats(crc, &GUESS_SD_M, 1);
     crc = crc32_floats(crc, &GUESS_HALF90_M, 1);

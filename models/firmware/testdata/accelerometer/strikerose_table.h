@@ -110,6 +110,19 @@ static const float MOUNT_SD_DEG = 3.0f;
 /* half of its 90 % interval (deg) */
 static const float MOUNT_HALF90_DEG = 4.935f;
 
+/* least standard deviation of a bearing on a rig with too few labels to
+ * measure it (deg) */
+static const float LEAST_SD_DEG = 64.0f;
+
+/* half of its 90 % interval (deg) */
+static const float LEAST_HALF90_DEG = 128.0f;
+
+/* likewise of a height (m) */
+static const float LEAST_SD_M = 0.25f;
+
+/* half of its 90 % interval (m) */
+static const float LEAST_HALF90_M = 0.5f;
+
 /* least standard deviation of a bearing that is a guess (deg) */
 static const float GUESS_SD_DEG = 100.0f;
 
