@@ -326,3 +326,43 @@ func TestFloor(t *testing.T) {
 		t.Errorf("floor %+v, want 6.4 degrees and 3.2 cm", c.Floor)
 	}
 }
+
+// A finder that misses everything has no spread between resamples, which must
+// not look like certainty.
+func TestDetectionOfNothing(t *testing.T) {
+	for name, shiftNs := range map[string]int64{"false finds": 300_000_000, "no finds": 0} {
+		d := evaltest.Data(evaltest.Sessions(8, 5), 1)
+		for i := range d.Detection {
+			s := &d.Detection[i]
+			for k := range s.FoundNs {
+				s.FoundNs[k] += shiftNs
+			}
+			if shiftNs == 0 {
+				s.FoundNs, s.ReadyNs = nil, nil
+			}
+		}
+		det := compare(t, d, eval.Options{Seed: 1, Resamples: 200}).Detection
+		if det.F1.Value != 0 || !(det.F1.High > 0 && det.F1.High < 0.2) {
+			t.Errorf("%s: F1 %+v, want 0 with an upper end between 0 and 0.2", name, det.F1)
+		}
+	}
+}
+
+// Labels that say only how high a strike landed have no part in the floor of
+// the bearing.
+func TestFloorOfPartLabels(t *testing.T) {
+	d := evaltest.Data(evaltest.Sessions(2, 20), 1)
+	for i := range d.Cases {
+		whole := *d.Cases[i].Score
+		whole.BearingSDDeg, whole.HeightSDM = 10, 0.1
+		if i%2 == 0 {
+			whole.BearingDeg, whole.BearingSDDeg = math.NaN(), 0
+		}
+		d.Cases[i].Score = &whole
+	}
+	c := compare(t, d, eval.Options{Resamples: 100})
+	perSD := math.Sqrt(2 / math.Pi)
+	if math.Abs(c.Floor.BearingMAEDeg-10*perSD) > 1e-9 || math.Abs(c.Floor.HeightMAEM-0.1*perSD) > 1e-9 {
+		t.Errorf("floor %+v, want %g degrees and %g m", c.Floor, 10*perSD, 0.1*perSD)
+	}
+}

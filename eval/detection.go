@@ -99,8 +99,8 @@ func detectedIn(s DetectionSession) []detected {
 }
 
 // f1Figure is 2 matched / (true + found) with its interval. Where nothing was
-// missed and nothing false, its low end is that of the low ends of precision
-// and recall.
+// missed and nothing false, or nothing matched, resamples do not differ: its
+// ends are then those of the ends of precision and recall.
 func f1Figure(events []detected, unit []int, r *resampler, level float64, precision, recall Figure) Figure {
 	matched, both := make([]float64, r.units), make([]float64, r.units)
 	for i, e := range events {
@@ -123,10 +123,26 @@ func f1Figure(events []detected, unit []int, r *resampler, level float64, precis
 		return 2 * m / b
 	}
 	f.N, f.Units, f.Value = len(events), r.units, at(ones(r.units))
-	if f.Value == 1 {
-		f.Low, f.High, f.Method = 2*precision.Low*recall.Low/(precision.Low+recall.Low), 1, MethodExact
+	switch f.Value {
+	case 1:
+		f.Low, f.High, f.Method = harmonic(precision.Low, recall.Low), 1, MethodExact
+		return f
+	case 0:
+		f.Low, f.High, f.Method = 0, harmonic(precision.High, recall.High), MethodExact
 		return f
 	}
 	f.Low, f.High, f.Method = r.interval(at, level, true)
 	return f
+}
+
+// harmonic is the harmonic mean of precision and recall; without a precision
+// (nothing was found) or a recall (nothing was true) that one could be 1.
+func harmonic(precision, recall float64) float64 {
+	if math.IsNaN(precision) {
+		precision = 1
+	}
+	if math.IsNaN(recall) {
+		recall = 1
+	}
+	return 2 * precision * recall / (precision + recall)
 }

@@ -18,10 +18,10 @@ const (
 
 // PlanFinds works out what the alignment of a plan needs to know of found
 // strikes: where the push came from (minus the mean horizontal specific force
-// over the 14 ms after the onset) and features that go with height, as
-// logarithms, since they are ratios: size of the kick, vertical against
-// horizontal kick, later push against kick, and rotation against kick where
-// there is a gyroscope. Windows are in the bag's frame up to an unknown yaw.
+// over the 14 ms after the onset) and features that go with height: size of the
+// kick, vertical against horizontal kick, later push against kick, and rotation
+// against kick where there is a gyroscope; as logarithms, but for the vertical
+// one, which has a sign and goes through an inverse hyperbolic sine. Windows are in the bag's frame up to an unknown yaw.
 func PlanFinds(windows []*dataset.Window, r *rig.Rig) []plan.Find {
 	finds := make([]plan.Find, len(windows))
 	for i, w := range windows {

@@ -231,21 +231,30 @@ func comparePairs(m Measure, detectors []DetectorDoc, scores [][]Score, unit []i
 }
 
 // floorOf works out how large mean errors would be if a detector were perfect
-// and the labels scattered as they say: sqrt(2/pi) standard deviations.
+// and the labels scattered normally as they say: sqrt(2/pi) standard
+// deviations, over the strikes that a label gives a bearing, or a height, for.
 func floorOf(strikes []StrikeDoc) Floor {
 	perSD := math.Sqrt(2 / math.Pi)
 	var f Floor
+	var bearings, heights float64
 	for _, s := range strikes {
 		bearingSD, heightSD := s.Truth.BearingSDDeg, s.Truth.HeightSDM
 		if s.Truth.Source == label.Plan {
 			f.PlanShare++
 			bearingSD, heightSD = label.AimSDDeg, label.AimSDM
 		}
-		f.BearingMAEDeg += perSD * bearingSD
-		f.HeightMAEM += perSD * heightSD
+		if !math.IsNaN(s.Truth.BearingDeg) {
+			f.BearingMAEDeg += perSD * bearingSD
+			bearings++
+		}
+		if !math.IsNaN(s.Truth.HeightM) {
+			f.HeightMAEM += perSD * heightSD
+			heights++
+		}
 	}
-	n := float64(len(strikes))
-	f.PlanShare, f.BearingMAEDeg, f.HeightMAEM = f.PlanShare/n, f.BearingMAEDeg/n, f.HeightMAEM/n
+	f.PlanShare /= float64(len(strikes))
+	f.BearingMAEDeg /= max(1, bearings)
+	f.HeightMAEM /= max(1, heights)
 	switch {
 	case f.PlanShare > 0:
 		f.Note = fmt.Sprintf("%.0f %% of the labels come from a plan, which says where strikes were aimed: an aim scatter of about %.0f degrees and %.0f cm (common practice, no source) alone makes mean errors of about %.1f degrees and %.1f cm here, and answers that are all face centres and band middles look better than they are: right face and right band are the fairer measures", 100*f.PlanShare, label.AimSDDeg, 100*label.AimSDM, f.BearingMAEDeg, 100*f.HeightMAEM)
