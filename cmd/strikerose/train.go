@@ -85,6 +85,9 @@ func runTrain(ctx context.Context, a *app, f trainFlags) error {
 		return err
 	}
 	a.note("%s: trained on %s of %s (truth: %s)", d.Info().Name, counted(len(examples), "strike"), counted(len(t.Sessions), "session"), f.truth)
+	if len(examples) == 0 {
+		a.note("no label: the yaw offset of every rig is 0, and the certainty is stated, not measured")
+	}
 	if t.Why != "" {
 		a.note("%s", t.Why)
 	}
