@@ -11,40 +11,17 @@ import (
 	"testing"
 
 	"strikerose/dataset"
+	"strikerose/dataset/datasettest"
 	"strikerose/dataset/rig"
 )
 
 // testRig is a rig with or without a gyroscope.
 func testRig(t testing.TB, name string, gyro bool) *rig.Rig {
 	t.Helper()
-	gyroLines := ""
-	if gyro {
-		gyroLines = "gyro_range_dps = 2000\ngyro_lsb_per_dps = 16.4\n"
-	}
-	r, err := rig.Parse([]byte(fmt.Sprintf(`
-name = %q
-revision = 1
-faces = 6
-bands = [ {name="low", to_m=0.35}, {name="mid", to_m=0.65}, {name="high"} ]
-[bag]
-mass_kg = 35.0
-length_m = 1.0
-diameter_m = 0.35
-[hang]
-chain_m = 0.48
-strap_m = 0.08
-[sensor]
-depth_m = 0.06
-rate_hz = 1000
-accel_range_g = 16
-accel_lsb_per_g = 2048
-%saxes = { x = "90", y = "0", z = "up" }
-yaw_deg = 0.0
-[log]
-time_unit = "us"
-`, name, gyroLines)), name+".toml")
-	if err != nil {
-		t.Fatal(err)
+	r := datasettest.Rig(t)
+	r.Name, r.Log.TimeUnit = name, "us"
+	if !gyro {
+		r.Sensor.GyroRangeDPS, r.Sensor.GyroLSBPerDPS = 0, 0
 	}
 	return r
 }

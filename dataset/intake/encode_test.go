@@ -12,39 +12,19 @@ import (
 
 	"strikerose/dataset"
 	"strikerose/dataset/bearing"
+	"strikerose/dataset/datasettest"
 	"strikerose/dataset/rig"
 )
 
 // testRig is a valid rig for logs of a given rate.
 func testRig(t testing.TB, rateHz float64) *rig.Rig {
 	t.Helper()
-	r, err := rig.Parse(fmt.Appendf(nil, `name = "bench"
-revision = 1
-faces = 6
-bands = [ {name="low", to_m=0.35}, {name="mid", to_m=0.65}, {name="high"} ]
-[bag]
-mass_kg = 35.0
-length_m = 1.0
-diameter_m = 0.35
-[hang]
-chain_m = 0.48
-strap_m = 0.08
-[sensor]
-depth_m = 0.06
-rate_hz = %g
-accel_range_g = 16
-gyro_range_dps = 2000
-accel_lsb_per_g = 2048
-gyro_lsb_per_dps = 16.384
-axes = { x = "90", y = "0", z = "up" }
-yaw_deg = 0.0
-[log.frame]
-magic = "a55a"
-fields = ["u32le t", "i16le ax", "i16le ay", "i16le az", "i16le gx", "i16le gy", "i16le gz"]
-checksum = "xor8"
-`, rateHz), "bench.toml")
-	if err != nil {
-		t.Fatal(err)
+	r := datasettest.Rig(t)
+	r.Name, r.Sensor.RateHz, r.Sensor.GyroLSBPerDPS = "bench", rateHz, 16.384
+	r.Log.Frame = &rig.Frame{
+		Magic:    "a55a",
+		Fields:   []string{"u32le t", "i16le ax", "i16le ay", "i16le az", "i16le gx", "i16le gy", "i16le gz"},
+		Checksum: "xor8",
 	}
 	return r
 }
