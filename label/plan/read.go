@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strings"
 
@@ -11,6 +12,9 @@ import (
 	"strikerose/label"
 	"strikerose/label/table"
 )
+
+// maxOrder is the largest order that a table of labels has room for.
+const maxOrder = math.MaxInt32
 
 // Entry is one strike of a plan.
 type Entry struct {
@@ -24,8 +28,8 @@ type Entry struct {
 // Read reads a plan and returns its entries by rising order: CSV with a header
 // that names order, face, band and kind and may name pair; other columns are
 // ignored. Comma, semicolon, tab and bar separate. Faces, bands and kinds that
-// the rig does not have and orders given twice are refused, every fault with
-// its line and column; name is used in the messages.
+// the rig does not have, orders given twice or below 0 are refused, every fault
+// with its line and column; name is used in the messages.
 func Read(r io.Reader, name string, rg *rig.Rig) ([]Entry, error) {
 	t, err := table.Read(r, name, "order", "face", "band", "kind")
 	if err != nil {
@@ -38,6 +42,9 @@ func Read(r io.Reader, name string, rg *rig.Rig) ([]Entry, error) {
 		var e Entry
 		var ok bool
 		if e.Order, ok = t.Int(row, order); ok {
+			if e.Order < 0 || e.Order > maxOrder {
+				t.Fault(row, order, "order %d is not from 0 to %d: number the strikes from 1", e.Order, maxOrder)
+			}
 			if line := firstLine[e.Order]; line > 0 {
 				t.Fault(row, order, "order %d was given on line %d already: number the strikes in the order they are thrown", e.Order, line)
 			} else {

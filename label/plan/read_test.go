@@ -37,6 +37,8 @@ func TestReadRefuses(t *testing.T) {
 		"pair":         {head + "1,1,low,tap,three\n", `p.csv:2:13: pair "three" is unknown`},
 		"order twice":  {head + "1,1,low,tap,\n2,1,low,tap,\n1,1,low,tap,\n", "p.csv:4:1: order 1 was given on line 2 already"},
 		"order absent": {head + ",1,low,tap,\n", `p.csv:2:1: order "" is not a whole number`},
+		"order below":  {head + "-1,1,low,tap,\n", "p.csv:2:1: order -1 is not from 0 to 2147483647: number the strikes from 1"},
+		"order beyond": {head + "20261125001,1,low,tap,\n", "p.csv:2:1: order 20261125001 is not from 0"},
 		"all at once":  {head + "x,9,no,no,no\n", `p.csv:2:11: pair "no"`},
 	} {
 		t.Run(name, func(t *testing.T) {
