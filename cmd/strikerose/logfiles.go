@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
@@ -54,6 +55,10 @@ func gatherLogs(args []string, skipped func(path, why string)) ([]logFile, error
 				return nil
 			}
 			info, err := os.Stat(path) // follows a link to a file
+			if errors.Is(err, fs.ErrNotExist) {
+				skipped(path, "is a link to nothing")
+				return nil
+			}
 			if err != nil {
 				return fmt.Errorf("import: %w", err)
 			}
