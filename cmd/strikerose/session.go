@@ -217,12 +217,14 @@ func newSessionDrop(a *app) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			stale, err := c.Drop(args[0])
+			kept, err := c.Drop(args[0])
 			if err != nil {
 				return err
 			}
 			a.note("session %s: dropped", args[0])
-			a.stale(stale)
+			for _, what := range kept {
+				a.note("%s", what)
+			}
 			return nil
 		},
 	}
