@@ -182,19 +182,6 @@ func (c *Corpus) Session(name string) (dataset.Session, error) {
 	return c.readRow(p)
 }
 
-// SessionOfLog returns the session that holds the log with this SHA-256.
-func (c *Corpus) SessionOfLog(sha256 string) (s dataset.Session, ok bool, err error) {
-	rows, err := c.Sessions()
-	if err != nil {
-		return s, false, err
-	}
-	i := slices.IndexFunc(rows, func(s dataset.Session) bool { return s.LogSHA256 == sha256 })
-	if i < 0 {
-		return s, false, nil
-	}
-	return rows[i], true, nil
-}
-
 // Select returns the sessions on any of the rigs, each given as NAME or
 // NAME-rREV, that are also among the sessions named; an empty list selects
 // all. A name that matches nothing is an error.

@@ -132,18 +132,5 @@ func (r *Rig) BandRange(name string) (fromM, toM float64, ok bool) {
 	return 0, 0, false
 }
 
-// BandIndex returns the position of a band from the bottom, -1 if unknown.
-func (r *Rig) BandIndex(name string) int {
-	for i, b := range r.Bands {
-		if b.Name == name {
-			return i
-		}
-	}
-	return -1
-}
-
 // FaceOf returns the face that holds a bearing.
 func (r *Rig) FaceOf(deg float64) int { return bearing.FaceOf(deg, r.Faces) }
-
-// SensorHeightM is the sensor's height above the bag's bottom edge.
-func (r *Rig) SensorHeightM() float64 { return r.Bag.LengthM - r.Sensor.DepthM }

@@ -60,7 +60,8 @@ func FuzzRead(f *testing.F) {
 			t.Fatalf("%d entries with error %v", len(entries), err)
 		}
 		for i, e := range entries {
-			if e.Face < 1 || e.Face > r.Faces || r.BandIndex(e.Band) < 0 || e.Kind == "" || i > 0 && e.Order <= entries[i-1].Order {
+			_, _, there := r.BandRange(e.Band)
+			if e.Face < 1 || e.Face > r.Faces || !there || e.Kind == "" || i > 0 && e.Order <= entries[i-1].Order {
 				t.Errorf("entry %d is %+v", i, e)
 			}
 		}
