@@ -53,9 +53,12 @@ func (c *Chain) Steps() []Step {
 		},
 		{
 			Name: "despike", Board: true,
-			Doc:          "replace runs of one to three readings that stand off the line across them by far more than the signal moves beside them",
+			Doc:          "replace runs of up to three readings that stand off the line across them by far more than the signal moves beside them",
 			DelaySamples: onset.Lookahead, StateBytes: 8*3*word + 8, OpsPerSample: 9,
-			Params: []Param{{"noise", "m/s2", "noise of one axis; 0: measured from the first seconds", c.noise}},
+			Params: []Param{
+				{"noise", "m/s2", "noise of one axis; 0: measured from the first seconds", c.noise},
+				{"blip", "samples", "longest run that is replaced", float64(p.Blip)},
+			},
 		},
 		{
 			Name: "find", Board: true,

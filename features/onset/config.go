@@ -26,8 +26,8 @@ type Config struct {
 	MassKg    float64 // mass of the bag
 }
 
-// Limits of the sample rate. Below 200 Hz a contact of 14 ms has fewer than
-// three samples and looks like a blip; above 8 kHz nothing is gained and the
+// Limits of the sample rate. Below 200 Hz a contact of 14 ms may show in one
+// sample alone and look like any blip; above 8 kHz nothing is gained and the
 // buffers grow.
 const (
 	minRateHz = 200
@@ -38,6 +38,7 @@ const (
 // follows from the rate, the noise or the bag's mass by the constants below.
 type Params struct {
 	RateHz float64
+	Blip   int // most samples of a run that is taken for a blip
 	Short  int // length of the short boxcar, samples
 	Long   int // length of the long boxcar, samples
 
@@ -152,6 +153,7 @@ func paramsFor(c Config) (Params, error) {
 	}
 	p := Params{
 		RateHz:    c.RateHz,
+		Blip:      longestBlip(c.RateHz),
 		Short:     max(2, samples(shortMs, c.RateHz)),
 		Collect:   samples(collectMs, c.RateHz),
 		Longest:   samples(longestMs, c.RateHz),

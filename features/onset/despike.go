@@ -10,6 +10,18 @@ const Lookahead = longestRun + 1
 // spoils one to three readings at any rate.
 const longestRun = 3
 
+// contactLeastMs is how much of the shortest contact, 14 ms, stands out from
+// its weak ends. A run of readings that lasts as long, with the step on either
+// side, may be a strike and is taken for one: below 400 Hz blips of three
+// readings pass as strikes, below 300 Hz those of two.
+const contactLeastMs = 10
+
+// longestBlip is the longest run that is taken for a blip, samples: 1 at 200
+// Hz, longestRun from 400 Hz on.
+func longestBlip(rateHz float64) int {
+	return min(longestRun, int(contactLeastMs*rateHz/1000+1e-9)-1)
+}
+
 const (
 	// stepNoise is the movement beside a run that noise explains, in standard
 	// deviations of one axis: steps between resting samples hardly exceed it.
@@ -44,9 +56,14 @@ func runFactors(rateHz float64) (times [longestRun]float64) {
 // raw ones after it.
 type despiker struct {
 	times [longestRun]float64 // see runFactors
+	most  int64               // samples of a run, see longestBlip
 	ring  [8][3]float64       // indexed by sample number modulo 8
 	fixed [8]bool
 	n     int64 // samples taken
+}
+
+func newDespiker(rateHz float64) despiker {
+	return despiker{times: runFactors(rateHz), most: int64(longestBlip(rateHz))}
 }
 
 // push takes sample n and returns sample n - Lookahead once there is one.
@@ -79,7 +96,7 @@ func (d *despiker) test(i int64, noise float64) {
 		return
 	}
 	beside := distance2(before, d.ring[(i-2)&7])
-	for w := int64(1); w <= longestRun; w++ {
+	for w := int64(1); w <= d.most; w++ {
 		after := d.ring[(i+w)&7]
 		step := max(beside, distance2(d.ring[(i+w+1)&7], after), distance2(after, before))
 		if into <= step {

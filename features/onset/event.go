@@ -127,12 +127,12 @@ func (e *event) rawLargest(start, n int) (size float64, at int) {
 // difference, as a part of what a shorter one leaves.
 const longerRun = 0.7
 
-// mend replaces the run of one to three samples whose removal lowers the
+// mend replaces the run of up to Params.Blip samples whose removal lowers the
 // largest raw second difference most.
 func (e *event) mend() {
 	best, start, n := e.raw, 0, 0
 	// Only a run that touches the three samples of the largest can lower it.
-	for w := 1; w <= longestRun; w++ {
+	for w := 1; w <= e.p.Blip; w++ {
 		for s := e.rawAt - 2 - (w - 1); s <= e.rawAt && s+w < len(e.x); s++ {
 			// A longer run flattens some noise besides: it must do clearly better.
 			if m, _ := e.rawLargest(s, w); m < best && (w == n || n == 0 || m < longerRun*best) {

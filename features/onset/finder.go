@@ -59,7 +59,7 @@ func (f *Finder) Params() Params { return f.p }
 // Restart begins a new segment: everything is forgotten but the noise.
 func (f *Finder) Restart() {
 	f.noise.restart()
-	f.spike = despiker{times: runFactors(f.p.RateHz)}
+	f.spike = newDespiker(f.p.RateHz)
 	f.diff = [2]difference{{k: f.p.Short}, {k: f.p.Short}}
 	f.last, f.real, f.n = [3]float64{}, 0, 0
 	f.cleaned, f.collecting, f.holdTo = false, false, 0

@@ -3,6 +3,7 @@ package onset
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"strikerose/features/featurestest"
@@ -103,6 +104,27 @@ func TestFinderTellsStrikesFromTheRest(t *testing.T) {
 					}
 				}
 			})
+		}
+	}
+}
+
+// A low rate shows a contact in few samples, which must not pass for a blip.
+func TestContactsAtLowRates(t *testing.T) {
+	for _, rate := range []float64{minRateHz, 250, 300, 333, 400} {
+		for _, contactMs := range []float64{14, 20, 28} {
+			rng := rand.New(rand.NewPCG(1, 2))
+			scene := featurestest.Scene{RateHz: rate, NoiseMPS2: noise, Seed: 3}
+			const blows = 20
+			for i := range blows {
+				scene.Blows = append(scene.Blows, featurestest.Blow{
+					AtS: 1 + float64(i) + 0.01*rng.Float64(), BearingDeg: 360 * rng.Float64(), PeakMPS2: 10 + 90*rng.Float64(), ContactMs: contactMs,
+				})
+				scene.Blips = append(scene.Blips, featurestest.Blip{AtS: 1.5 + float64(i), Samples: 1, Add: [3]float64{20, -30, 0}})
+			}
+			a, _ := scene.Samples(blows + 2)
+			if got := len(strikes(find(t, config(rate), a))); got != blows {
+				t.Errorf("%g Hz, contacts of %g ms: %d strikes of %d", rate, contactMs, got, blows)
+			}
 		}
 	}
 }
