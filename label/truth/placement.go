@@ -40,11 +40,15 @@ func (s *search) placement() (Placement, error) {
 		f := Fit{Epoch: epoch, Onsets: len(s.onsets[e]), Placed: s.placed[e]}
 		if f.Placed {
 			l := s.lines[e]
-			f.DriftPPM, f.Borrowed, f.Pairs = l.drift*1e6, !s.own[e], len(s.pairs[e])
+			f.DriftPPM, f.Borrowed = l.drift*1e6, !s.own[e]
 			f.OffsetS = l.offset - l.drift*l.at
 			var residuals []float64
 			for _, pair := range s.pairs[e] {
 				k, j := pair[0], pair[1]
+				if matchedEntry[s.order[k]] { // by the epoch before, across a restart of hardly a pause
+					continue
+				}
+				f.Pairs++
 				residuals = append(residuals, l.session(s.truth[k])-s.onsets[e][j])
 				p.Pairs = append(p.Pairs, Pair{s.order[k], s.ids[e][j]})
 				matchedEntry[s.order[k]], matchedOnset[s.ids[e][j]] = true, true

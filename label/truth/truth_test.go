@@ -287,3 +287,28 @@ func TestFewStrikesAfterARestart(t *testing.T) {
 		}
 	}
 }
+
+// A strike that a restart without a pause divides is matched once.
+func TestEntryAtRestartIsMatchedOnce(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	var entries []Entry
+	var onsets []int64
+	for at := 2.0; at < 198; at += 1 + 3*rng.Float64() {
+		if math.Abs(at-100) > 1 {
+			entries, onsets = append(entries, Entry{TimeS: at}), append(onsets, int64(at*1e9))
+		}
+	}
+	entries = append(entries, Entry{TimeS: 100})
+	onsets = append(onsets, 99_980_000_000, 100_020_000_000)
+	p, err := Match(t.Context(), entries, onsets, []Epoch{{0, 99_999_000_000}, {100_000_000_000, 200_000_000_000}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	matched := map[int]int{}
+	for _, pair := range p.Pairs {
+		matched[pair.Entry]++
+	}
+	if last := len(entries) - 1; matched[last] != 1 || len(p.Pairs) != len(entries) || p.Fits[0].Pairs+p.Fits[1].Pairs != len(p.Pairs) {
+		t.Errorf("the entry at the restart has %d onsets; %d pairs for %d entries, fits %+v", matched[last], len(p.Pairs), len(entries), p.Fits)
+	}
+}
