@@ -49,7 +49,7 @@ type Repair struct {
 	First []string `json:"first,omitempty"` // "line 118, byte 5021: ..."
 }
 
-// Strike is what the finder says of one blow.
+// Strike is what the finder says of one strike.
 type Strike struct {
 	Number   int     `json:"number"`   // from 1 in a session
 	OnsetNs  int64   `json:"onset_ns"` // first instant of contact, repaired clock

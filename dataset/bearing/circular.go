@@ -6,9 +6,9 @@ import (
 )
 
 // Mean returns the circular mean in [0, 360) degrees and the mean resultant
-// length r in [0, 1] of some angles in degrees (Mardia & Jupp 2000,
-// Directional Statistics). Without angles both are NaN; with r at rounding error the mean has no
-// meaning.
+// length r in [0, 1] of some angles in degrees (Mardia & Jupp 2000, Directional
+// Statistics). Without angles both are NaN; with r at rounding error the mean
+// has no meaning.
 func Mean(deg []float64) (meanDeg, r float64) { return WeightedMean(deg, nil) }
 
 // WeightedMean is Mean with a weight for each angle; nil weights are all 1.
@@ -45,9 +45,10 @@ func SDDeg(r float64) float64 { return Deg(math.Sqrt(math.Max(0, -2*math.Log(r))
 
 // Median returns the circular median in [0, 360) degrees: the angle among
 // those given whose mean distance to all others is least (Fisher 1993,
-// Statistical Analysis of Circular Data). Where several different ones are equally good it returns
-// their circular mean. It withstands flips, which the mean does not. NaN without angles.
-// The time grows with the square of the number of angles.
+// Statistical Analysis of Circular Data). Where several different ones are
+// equally good it returns their circular mean. It withstands flips, which the
+// mean does not. NaN without angles. The time grows with the square of the
+// number of angles.
 func Median(deg []float64) float64 {
 	const tieDeg = 1e-9
 	best := math.Inf(1)
@@ -74,8 +75,8 @@ func Median(deg []float64) float64 {
 // belongs to the standard normal quantile z (1.959964 for 95 %, 1.644854 for
 // 90 %). It assumes a symmetric distribution but no particular one, and many
 // angles (25 or more): asin(z sqrt(delta/n)), delta the circular dispersion
-// (Fisher 1993). Where the angles are too few or too scattered
-// for an interval it returns 180.
+// (Fisher 1993). Where the angles are too few or too scattered for an interval
+// it returns 180.
 func MeanHalfWidthDeg(deg []float64, z float64) float64 {
 	n := float64(len(deg))
 	mean, r := Mean(deg)

@@ -11,8 +11,9 @@ import (
 const rhythmRows = 64
 
 // rhythm estimates the period between records, the grain of their stamps, and
-// their quantum, which is the grain or the jitter, whichever is more, from stretches of rhythmRows records. Medians keep losses,
-// restarts, wraps and damaged stamps out.
+// their quantum, which is the grain or the jitter, whichever is more, from
+// stretches of rhythmRows records. Medians keep losses, restarts, wraps and
+// damaged stamps out.
 func rhythm(raw []int64, moduli []float64) (period, grain, quantum float64, err error) {
 	raw = unrolled(raw, moduli)
 	rows := min(rhythmRows, len(raw)-1)
