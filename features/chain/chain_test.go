@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"math/cmplx"
 	"testing"
 	"time"
 
@@ -12,7 +11,6 @@ import (
 	"pgregory.net/rapid"
 
 	"strikerose/dataset"
-	"strikerose/dataset/bearing"
 	"strikerose/dataset/rig"
 	"strikerose/features/chain"
 	"strikerose/features/featurestest"
@@ -278,69 +276,6 @@ func TestSeveralWindowsAtASegmentsEnd(t *testing.T) {
 	}
 	if rest := c.Flush(); len(rest) != 0 {
 		t.Errorf("%d windows left", len(rest))
-	}
-}
-
-// However the sensor sits, the window is in the bag's frame.
-func TestSensorPlaceDoesNotMatter(t *testing.T) {
-	scene := busy(1000, 2)
-	scene.ClipMPS2, scene.Blips = 0, nil // limits and faults belong to the sensor's own axes
-	base := featurestest.Rig(1000)
-	want := run(t, base, scene.Signal(base, 4), usual)
-	for name, place := range map[string]func(*rig.Sensor){
-		"yaw":         func(s *rig.Sensor) { s.YawDeg = 37 },
-		"x up":        func(s *rig.Sensor) { s.Axes = rig.Axes{X: "up", Y: "0", Z: "270"} },
-		"upside down": func(s *rig.Sensor) { s.Axes = rig.Axes{X: "90", Y: "180", Z: "down"}; s.YawDeg = -15 },
-	} {
-		rg := featurestest.Rig(1000)
-		place(&rg.Sensor)
-		got := run(t, rg, scene.Signal(rg, 4), usual)
-		if len(got) != len(want) {
-			t.Errorf("%s: %d windows, want %d", name, len(got), len(want))
-			continue
-		}
-		for i, w := range want {
-			if got[i].Strike.OnsetNs != w.Strike.OnsetNs {
-				t.Errorf("%s: onset %d, want %d", name, got[i].Strike.OnsetNs, w.Strike.OnsetNs)
-			}
-			for k := range 3 {
-				for j := range w.A[k] {
-					if math.Abs(got[i].A[k][j]-w.A[k][j]) > 1e-4 || math.Abs(got[i].G[k][j]-w.G[k][j]) > 1e-5 {
-						t.Fatalf("%s: window %d, sample %d, axis %d: %g, want %g", name, i, j, k, got[i].A[k][j], w.A[k][j])
-					}
-				}
-			}
-		}
-	}
-}
-
-// A mount turned by an angle turns every window by it: level, despiking and
-// mending prefer no direction.
-func TestTurningTheMountTurnsWindows(t *testing.T) {
-	rg := featurestest.Rig(1000)
-	scene := busy(1000, 6)
-	for i := range scene.Blows {
-		scene.Blows[i].AtS += 4 // two swings of level first
-	}
-	sig := scene.Signal(rg, 8)
-	straight := run(t, rg, sig, usual)
-	rg.Sensor.YawDeg = 37
-	turned := run(t, rg, sig, usual)
-	if len(straight) != len(turned) || len(turned) < 5 {
-		t.Fatalf("%d and %d windows", len(straight), len(turned))
-	}
-	by := bearing.Unit(37)
-	for i, w := range turned {
-		if w.Strike.OnsetNs != straight[i].Strike.OnsetNs {
-			t.Errorf("onset %d, want %d", w.Strike.OnsetNs, straight[i].Strike.OnsetNs)
-		}
-		for j := range w.A[0] {
-			a := complex(straight[i].A[1][j], straight[i].A[0][j]) * by
-			g := complex(straight[i].G[1][j], straight[i].G[0][j]) * by
-			if cmplx.Abs(a-complex(w.A[1][j], w.A[0][j])) > 1e-9 || cmplx.Abs(g-complex(w.G[1][j], w.G[0][j])) > 1e-9 {
-				t.Fatalf("window %d, sample %d is not turned", i, j)
-			}
-		}
 	}
 }
 
