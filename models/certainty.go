@@ -243,7 +243,11 @@ func crossScaled(res []residual) []residual {
 	return out
 }
 
-// fitDifficulty regresses the logarithm of the error's size on the terms.
+// fitDifficulty regresses the logarithm of the error's size on the terms, and is
+// nil where that has no solution. Of its round numbers, floorDeg keeps the
+// logarithm of a lucky hit from outweighing the others, strength counts as ten
+// strikes without any trend, and low and high bound what a strike unlike all
+// others may be given.
 func fitDifficulty(res []residual) *Difficulty {
 	const floorDeg, strength, low, high = 0.2, 10.0, 0.4, 4.0
 	terms := difficultyTerms()

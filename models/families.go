@@ -135,13 +135,16 @@ func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n i
 		}
 		learned := yaws(made, train)
 		// A rig whose every label is held back: the detector in use will know
-		// its yaw, so the fold's own stands in.
+		// its yaw, so the fold's own stands in, if there are labels enough that
+		// each hardly moves it. Errors about a yaw of their own would flatter.
 		own := yaws(made, hold)
 		for _, e := range hold {
 			q, h, _ := made.answer(e.Input)
 			mount, ok := find(learned, e.Rig.Key())
 			if !ok {
-				mount, _ = find(own, e.Rig.Key())
+				if theirs, _ := find(own, e.Rig.Key()); theirs.Labels >= leastToCalibrate {
+					mount = theirs
+				}
 			}
 			out = append(out, residual{
 				in: e.Input, session: e.Session, fold: f, scale: 1,
