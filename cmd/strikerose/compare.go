@@ -167,7 +167,7 @@ func familyNamed(name string) (models.Family, error) {
 		for _, f := range models.Families() {
 			known = append(known, f.Name)
 		}
-		return f, fmt.Errorf("detector %q: is unknown: give one of %s", name, strings.Join(known, ", "))
+		return f, &usageError{fmt.Errorf("detector %q: is unknown: give one of %s", name, strings.Join(known, ", "))}
 	}
 	return f, nil
 }

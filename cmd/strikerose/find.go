@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strconv"
 
@@ -46,6 +47,7 @@ func runFind(ctx context.Context, a *app, sel selection) error {
 	}
 	var done []found
 	var rows [][]string
+	var failed []error
 	p := a.progress("finding strikes", int64(len(sessions)), false)
 	defer p.Done()
 	for _, s := range sessions {
@@ -54,15 +56,19 @@ func runFind(ctx context.Context, a *app, sel selection) error {
 			f, err = findSession(ctx, c, s)
 			return err
 		})
-		if err != nil {
-			return err
-		}
 		p.Add(1)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil {
+			failed = append(failed, err) // the other sessions do not wait for it
+			continue
+		}
 		done = append(done, f)
 		rows = append(rows, []string{f.Session, f.Rig, strconv.Itoa(f.Strikes), strconv.Itoa(f.Clipped), strconv.Itoa(f.NearGap)})
 	}
 	p.Done()
-	return a.report(done, []string{"session", "rig", "strikes", "clipped", "near_gap"}, rows)
+	return errors.Join(append(failed, a.report(done, []string{"session", "rig", "strikes", "clipped", "near_gap"}, rows))...)
 }
 
 // findSession finds the strikes of one session, writes them, and brings the

@@ -210,14 +210,20 @@ func (im *importer) store(ctx context.Context, log logFile, res *intake.Result) 
 		return err
 	}
 	defer f.Close()
+	kept := im.corpus.HasRaw(res.Session.LogSHA256)
 	sha, _, err := im.corpus.KeepRaw(ctx, f)
 	if err != nil {
 		return err
 	}
 	if sha != res.Session.LogSHA256 {
-		return fmt.Errorf("%s: changed while it was read: import it again when the board has finished writing", log.name)
+		err = fmt.Errorf("%s: changed while it was read: import it again when the board has finished writing", log.name)
+	} else {
+		err = im.corpus.PutSession(ctx, res.Session, &res.Signal, im.force)
 	}
-	return im.corpus.PutSession(ctx, res.Session, &res.Signal, im.force)
+	if err != nil && !kept { // a full disk needs the room
+		err = errors.Join(err, im.corpus.DropRaw(context.WithoutCancel(ctx), sha))
+	}
+	return err
 }
 
 // spool copies what can be read only once into a temporary file. An

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"slices"
 
@@ -55,6 +56,10 @@ type planned struct {
 	Missed    int    `json:"missed"`
 	Written   int    `json:"journal_lines"`
 	Sense     int    `json:"sense"` // +1 faces numbered clockwise, -1 anticlockwise
+
+	// TurnDeg is how far the pushes are turned against the plan's faces; half a
+	// turn means no more than that most pushes point toward the strike.
+	TurnDeg float64 `json:"turn_deg"`
 }
 
 func runLabelPlan(ctx context.Context, a *app, f labelPlanFlags, path string) error {
@@ -97,7 +102,7 @@ func runLabelPlan(ctx context.Context, a *app, f labelPlanFlags, path string) er
 			return err
 		}
 		done := planned{Session: s.Name, Entries: len(entries), Strikes: len(strikes), Missed: len(alignment.Missed),
-			Written: written, Sense: alignment.Sense}
+			Written: written, Sense: alignment.Sense, TurnDeg: alignment.OffsetDeg}
 		for _, find := range alignment.Finds {
 			switch find.State {
 			case plan.Labelled:
@@ -107,6 +112,13 @@ func runLabelPlan(ctx context.Context, a *app, f labelPlanFlags, path string) er
 			case plan.Extra:
 				done.Extra++
 			}
+		}
+		if alignment.OtherFace(r.Faces) {
+			way := "clockwise"
+			if alignment.OffsetDeg < 0 {
+				way = "anticlockwise"
+			}
+			a.warn("label plan: %s: the strikes lie %.0f degrees %s of the plan's faces: either the sensor sits turned so, which yaw_deg in the rig file may say and training learns, or the plan counts its faces from another one: correct it and give it again", path, math.Abs(alignment.OffsetDeg), way)
 		}
 		if a.json {
 			return printJSON(a.out, done)

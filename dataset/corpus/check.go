@@ -125,9 +125,13 @@ func (k *checker) walk(ctx context.Context) error {
 		}
 		rel = filepath.ToSlash(rel)
 		if d.IsDir() {
-			if rel == locksDir {
+			// What lies beside the corpus' own folders is no business of its.
+			if top := !strings.Contains(rel, "/"); rel == locksDir || top && rel != "." && !slices.Contains(folders(), rel) {
 				return fs.SkipDir
 			}
+			return nil
+		}
+		if !strings.Contains(rel, "/") && rel != identityName && !isTemp(rel) {
 			return nil
 		}
 		k.classify(rel, d.Name())

@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"sync"
 
 	"github.com/pelletier/go-toml/v2"
@@ -77,8 +78,13 @@ func Open(dir string) (*Corpus, error) {
 	return c, nil
 }
 
+// folders lists the folders of a corpus at its top.
+func folders() []string {
+	return append([]string{rigsDir, rawDir, journalDir, locksDir, pendingDir}, tables()...)
+}
+
 // OpenOrCreate opens the corpus in dir, or makes one there if the directory is
-// missing or empty.
+// missing or holds nothing of a corpus. Other files may lie beside it.
 func OpenOrCreate(dir string) (*Corpus, error) {
 	_, err := os.Stat(filepath.Join(dir, identityName))
 	if err == nil || !errors.Is(err, fs.ErrNotExist) {
@@ -91,8 +97,8 @@ func OpenOrCreate(dir string) (*Corpus, error) {
 		return nil, fmt.Errorf("corpus: %w", err)
 	}
 	for _, e := range entries {
-		if e.Name()[0] != '.' {
-			return nil, fmt.Errorf("corpus: %s: is not a corpus and not empty (holds %s): name an empty or new directory with -C", dir, e.Name())
+		if e.Name()[0] != '.' && slices.Contains(folders(), e.Name()) {
+			return nil, fmt.Errorf("corpus: %s: holds %s, but no %s: put that file back if this was a corpus, or name another directory with -C", dir, e.Name(), identityName)
 		}
 	}
 	id := make([]byte, 16)

@@ -7,9 +7,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
+	"slices"
 
 	"github.com/klauspost/compress/zstd"
+
+	"strikerose/dataset"
 )
 
 func rawPath(sha string) string { return rawDir + "/" + sha + ".zst" }
@@ -60,6 +64,29 @@ func (c *Corpus) KeepRaw(ctx context.Context, r io.Reader) (sha string, n int64,
 		return "", 0, err
 	}
 	return sha, n, nil
+}
+
+// HasRaw tells whether a log is kept.
+func (c *Corpus) HasRaw(sha string) bool {
+	_, err := os.Stat(c.path(rawPath(sha)))
+	return err == nil
+}
+
+// DropRaw removes a kept log that no session was made from; others stay.
+func (c *Corpus) DropRaw(ctx context.Context, sha string) (err error) {
+	release, err := c.lockCatalogue(ctx)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, release()) }()
+	sessions, err := c.Sessions()
+	if err != nil || slices.ContainsFunc(sessions, func(s dataset.Session) bool { return s.LogSHA256 == sha }) {
+		return err
+	}
+	if err := os.Remove(c.path(rawPath(sha))); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return explain(err)
+	}
+	return nil
 }
 
 func compressTo(ctx context.Context, w io.Writer, r io.Reader) (sha string, n int64, err error) {

@@ -14,7 +14,7 @@ const (
 	costRestart = 8.0
 
 	pathReach  = 8    // damaged stamps in a row, plus one
-	mostWrapS  = 10.0 // a wrap with a longer loss is taken for a restart
+	mostWrapS  = 0.25 // a wrap with a longer loss is taken for a restart: boards are away longer than that
 	mostPauseS = 3600 // so is a longer step forward
 )
 

@@ -106,6 +106,15 @@ type Alignment struct {
 	Chance    Chance
 }
 
+// OtherFace tells whether the strikes lie nearer to other faces of the rig than
+// to those that the plan names: a turn of more than half a face. A half turn
+// is left aside, since the pushes cannot tell it from flips. The fit does not
+// mind, but either the plan's faces or the rig file's yaw are then off.
+func (a *Alignment) OtherFace(faces int) bool {
+	aside := math.Abs(bearing.Wrap180(2*a.OffsetDeg)) / 2
+	return faces > 0 && aside > 180/float64(faces)
+}
+
 // ErrChance marks an alignment that fits no better than random order does.
 var ErrChance = errors.New("plan: it fits no better than the same strikes in random order")
 

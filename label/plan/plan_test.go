@@ -321,3 +321,19 @@ func TestAlignHandlesPoorInput(t *testing.T) {
 }
 
 func second(_ Alignment, err error) error { return err }
+
+func TestOtherFace(t *testing.T) {
+	for _, c := range []struct {
+		offsetDeg float64
+		faces     int
+		want      bool
+	}{
+		{0, 6, false}, {29, 6, false}, {-29, 6, false}, {31, 6, true}, {-60, 6, true}, {60, 6, true},
+		{180, 6, false}, {155, 6, false}, {-120, 6, true}, {44, 4, false}, {46, 4, true}, {0, 0, false},
+	} {
+		a := Alignment{OffsetDeg: c.offsetDeg}
+		if got := a.OtherFace(c.faces); got != c.want {
+			t.Errorf("turned by %g on %d faces: OtherFace = %v, want %v", c.offsetDeg, c.faces, got, c.want)
+		}
+	}
+}
