@@ -157,6 +157,21 @@ func TestRepairClockEvents(t *testing.T) {
 			}
 			return x
 		}, []float64{1 << 32}, false, func(r *ClockReport) bool { return r.Wraps == 1 && r.Restarts == 0 && r.TNs[999] == 999e6 }},
+		{"three samples lost at the wrap", func(x []int64) []int64 {
+			for i := range x {
+				x[i] = (1<<32 - 300000 + 1000*int64(i)) % (1 << 32)
+			}
+			return append(x[:300], x[303:]...)
+		}, []float64{1 << 32}, false, func(r *ClockReport) bool { return r.Wraps == 1 && r.Restarts == 0 && r.Lost == 3 }},
+		{"restart a second before the wrap", func(x []int64) []int64 {
+			for i := range x {
+				x[i] = 1<<32 - 1300000 + 1000*int64(i)
+				if i >= 300 {
+					x[i] = 200000 + 1000*int64(i-300)
+				}
+			}
+			return x
+		}, []float64{1 << 32}, false, func(r *ClockReport) bool { return r.Wraps == 0 && r.Restarts == 1 && r.TNs[300] == 300e6 }},
 		{"wrap at 2^16", func(x []int64) []int64 {
 			for i := range x {
 				x[i] %= 1 << 16
