@@ -54,7 +54,9 @@ type Stated struct {
 // CertaintyFor is what is stated for one rig revision: the certainty of all with
 // the rig's own factors. For a rig without labels the largest doubt of any rig
 // stands, and its mount's unknown turn comes on top; as nothing was measured on
-// it, no answer is surer than without labels at all.
+// it, no answer is surer than without labels at all. Where rotation rates are
+// missed, on a rig with too few labels to measure anything, a strike may lie
+// nearly anywhere: recordings without a gyroscope hardly carry from rig to rig.
 func (m *Model) CertaintyFor(r *rig.Rig) Stated { return m.stated(r.Key(), r.HasGyro()) }
 
 func (m *Model) stated(rigKey string, gyro bool) Stated {
