@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"os"
 
 	"strikerose/dataset"
 	"strikerose/dataset/corpus"
@@ -58,8 +59,8 @@ func putLabels(ctx context.Context, c *corpus.Corpus, s dataset.Session) error {
 	if err != nil {
 		return err
 	}
-	if len(claims) == 0 {
-		return nil
+	if _, err := os.Stat(c.JournalPath(s.Name)); len(claims) == 0 && err != nil {
+		return nil // never labelled
 	}
 	labels, orphans := label.Resolve(claims, strikes, label.Best, label.MatchNs())
 	var rows []corpus.LabelRow

@@ -199,10 +199,16 @@ func (im *importer) finish(c *ClockReport) error {
 	if !rateFits(s.RateHz, s.NominalRateHz) {
 		return im.wrongRate(s.RateHz)
 	}
+	if s.NominalRateHz < fewHz {
+		im.note(fmt.Sprintf("%g Hz gives few readings of a contact of some 20 ms: single odd readings may pass for strikes; let the board log at %d Hz or more", s.NominalRateHz, fewHz))
+	}
 	r := measure(s, sig, im.rig, im.clipMPS2())
 	im.warn(s, sig, r)
 	return nil
 }
+
+// fewHz is the rate from which the finder tells odd readings from strikes.
+const fewHz = 400
 
 // clipMPS2 is the size from which a reading counts as clipped: the range less
 // one step of the sensor or of the log's decimals, whichever is coarser. 0:

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"strikerose/dataset"
@@ -146,5 +147,15 @@ func TestClippingCutZeros(t *testing.T) {
 	}
 	if got := mustRead(t, log.Bytes(), testRig(t, 1000), Options{}).Session.ClippedSamples; got != 6 {
 		t.Errorf("%d clipped samples, want 6", got)
+	}
+}
+
+// A rate that makes the finder guess is named at import.
+func TestSlowRateIsNoted(t *testing.T) {
+	for rate, want := range map[float64]bool{250: true, 400: false, 1000: false} {
+		res := mustRead(t, encode("counts-csv", testSignal(6000, rate, 0, 3)), testRig(t, rate), Options{})
+		if got := strings.Contains(strings.Join(res.Notes, "\n"), "400 Hz or more"); got != want {
+			t.Errorf("%g Hz: notes %q", rate, res.Notes)
+		}
 	}
 }
