@@ -20,11 +20,12 @@ func fixed(x float64, decimals int) string {
 // shift when a log goes on.
 func secondsText(ns int64) string { return fixed(time.Duration(ns).Seconds(), 4) }
 
-// readyText is secondsText rounded up, so that what has been read at that
-// time is enough.
+// readyText is secondsText rounded up, by half a step at least, so that what
+// has been read at that time is enough: the board's stamps jitter by some
+// microseconds about the repaired clock.
 func readyText(ns int64) string {
 	step := 100 * time.Microsecond
-	return secondsText(int64((time.Duration(ns) + step - 1).Truncate(step)))
+	return secondsText(int64((time.Duration(ns) + step/2 + step - 1).Truncate(step)))
 }
 
 // bearingText writes a bearing with two decimals; what rounds up to a whole
