@@ -55,7 +55,7 @@ type Strike struct {
 	OnsetNs  int64   `json:"onset_ns"` // first instant of contact, repaired clock
 	ReadyNs  int64   `json:"ready_ns"` // when the finder could say so
 	Segment  int32   `json:"segment"`
-	PeakMPS2 float64 `json:"peak_mps2"` // largest size of the horizontal specific force during contact
+	PeakMPS2 float64 `json:"peak_mps2"` // largest size of the horizontal specific force during contact, as read
 	Clipped  bool    `json:"clipped"`   // an accelerometer axis reached its limit during contact
 	NearGap  bool    `json:"near_gap"`  // a segment starts or ends, or samples were filled, inside the window
 }

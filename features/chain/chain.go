@@ -1,7 +1,7 @@
 // Package chain turns a stream of samples into windows around strikes.
 //
 // It is a row of explicit steps, each with declared state, cost and delay:
-// axes, fill, despike, find, level, window (see Steps). Whole, sample by
+// axes, fill, despike, find, level, window, unclip (see Steps). Whole, sample by
 // sample or in blocks of any size it gives the same windows, bit for bit, and
 // nothing in a window depends on samples after its ready time. Sample counts
 // run on the rig's nominal rate; a sample's time serves to see losses and to

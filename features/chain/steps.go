@@ -92,6 +92,16 @@ func (c *Chain) Steps() []Step {
 				{"post", "samples", "from the onset on", float64(c.post)},
 			},
 		},
+		{
+			Name: "unclip", Board: true,
+			Doc:         "put back what the accelerometer's limit cut off the contact: a cubic across each clipped run, on the sensor's axes",
+			OpsPerEvent: 3 * (c.count(earlyMs) + c.count(contactMs)) * 16,
+			Params: []Param{
+				{"from", "samples", "before the onset", float64(c.count(earlyMs))},
+				{"to", "samples", "from the onset on", float64(c.count(contactMs))},
+				{"most", "", "largest refilled reading over the limit", mostRefill},
+			},
+		},
 	}
 }
 

@@ -54,6 +54,7 @@ func (c *Chain) window(p pending) *dataset.Window {
 			}
 		}
 	}
+	c.unclip(&w.A, p.level)
 	for j := at; j <= min(at+int64(c.count(contactMs)), p.event.Decided); j++ {
 		a := c.levelled(p, j)
 		w.Strike.PeakMPS2 = max(w.Strike.PeakMPS2, math.Hypot(a[0], a[1]))
