@@ -2,6 +2,7 @@ package models
 
 import (
 	"math"
+	"slices"
 
 	"strikerose/features"
 )
@@ -156,17 +157,17 @@ func ownRatio(c Constants, vectors, odd, even []string) *Ratio {
 // add applies a part of changes to a rig's own weights.
 func (r *Ratio) add(c *Changes, part float64) {
 	for k, n := range c.Vectors {
-		at := position(r.Vectors, n)
+		at := slices.Index(r.Vectors, n)
 		r.First[at] += part * c.First[k]
 		r.Push[at] += part * c.Push[k]
 		r.Top[at] += part * c.Top[k]
 		r.Bottom[at] += part * c.Bottom[k]
 	}
 	for k, n := range c.Odd {
-		r.PushOdd[position(r.Odd, n)] += part * c.PushOdd[k]
+		r.PushOdd[slices.Index(r.Odd, n)] += part * c.PushOdd[k]
 	}
 	for k, n := range c.Even {
-		at := position(r.Even, n)
+		at := slices.Index(r.Even, n)
 		r.PushEven[at] += part * c.PushEven[k]
 		r.TopEven[at] += part * c.TopEven[k]
 		r.BottomEven[at] += part * c.BottomEven[k]
@@ -178,18 +179,9 @@ func (r *Ratio) add(c *Changes, part float64) {
 func union(first, second []string) []string {
 	out := append([]string(nil), first...)
 	for _, n := range second {
-		if position(out, n) < 0 {
+		if slices.Index(out, n) < 0 {
 			out = append(out, n)
 		}
 	}
 	return out
-}
-
-func position(list []string, name string) int {
-	for i, n := range list {
-		if n == name {
-			return i
-		}
-	}
-	return -1
 }

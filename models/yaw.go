@@ -3,6 +3,7 @@ package models
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"strikerose/dataset/bearing"
 )
@@ -100,7 +101,7 @@ func shareYaw(yawDeg, sdDeg []float64) []float64 {
 // their yaw and keep it.
 func shareAmongRevisions(out []RigYaw, names []string, sessions []map[string]bool) {
 	for i, name := range names {
-		if position(names, name) != i {
+		if slices.Index(names, name) != i {
 			continue // shared with the first of its revisions
 		}
 		var of []int

@@ -118,11 +118,7 @@ func (a *app) warnUntrained(d *models.File, sessions []dataset.Session) {
 }
 
 func applySession(ctx context.Context, c *corpus.Corpus, s dataset.Session, d models.Detector) ([]models.ApplyRow, error) {
-	r, err := c.Rig(s.Rig)
-	if err != nil {
-		return nil, err
-	}
-	sig, err := c.Signal(ctx, s.Name)
+	r, sig, err := recording(ctx, c, s)
 	if err != nil {
 		return nil, err
 	}

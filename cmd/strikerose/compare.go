@@ -163,11 +163,7 @@ func familiesNamed(names []string) ([]models.Family, error) {
 func familyNamed(name string) (models.Family, error) {
 	f, ok := models.FamilyByName(name)
 	if !ok {
-		var known []string
-		for _, f := range models.Families() {
-			known = append(known, f.Name)
-		}
-		return f, &usageError{fmt.Errorf("detector %q: is unknown: give one of %s", name, strings.Join(known, ", "))}
+		return f, &usageError{fmt.Errorf("detector %q: is unknown: give one of %s", name, strings.Join(models.Names(), ", "))}
 	}
 	return f, nil
 }

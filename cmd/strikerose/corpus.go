@@ -57,6 +57,16 @@ func (a *app) openOne(name string) (*corpus.Corpus, dataset.Session, *rig.Rig, e
 	return c, s, r, err
 }
 
+// recording reads a session's rig and samples.
+func recording(ctx context.Context, c *corpus.Corpus, s dataset.Session) (*rig.Rig, *dataset.Signal, error) {
+	r, err := c.Rig(s.Rig)
+	if err != nil {
+		return nil, nil, err
+	}
+	sig, err := c.Signal(ctx, s.Name)
+	return r, sig, err
+}
+
 // locked runs f while holding the lock of a session.
 func locked(c *corpus.Corpus, session string, f func() error) (err error) {
 	release, err := c.Lock(session)

@@ -98,11 +98,7 @@ func findSession(ctx context.Context, c *corpus.Corpus, s dataset.Session) (foun
 
 // sessionWindows sends a session's samples through the chain.
 func sessionWindows(ctx context.Context, c *corpus.Corpus, s dataset.Session, o chain.Options) ([]*dataset.Window, error) {
-	r, err := c.Rig(s.Rig)
-	if err != nil {
-		return nil, err
-	}
-	sig, err := c.Signal(ctx, s.Name)
+	r, sig, err := recording(ctx, c, s)
 	if err != nil {
 		return nil, err
 	}
