@@ -39,6 +39,10 @@ const gapSamples = 5
 // mostRounds bounds the rounds of counting and refining; two or three do.
 const mostRounds = 6
 
+// errNoRhythm refuses stamps whose jitter spans a whole stretch, or whose
+// period, once found, does not stand up to the positions that it gives.
+var errNoRhythm = errors.New("time stamps advance without any rhythm")
+
 // RepairClock finds the true times of records from their damaged, wrapped,
 // restarted, quantised stamps. It is a pure function: the same stamps give the
 // same times, and stamps cut short give the same times, within a small part of
@@ -64,11 +68,18 @@ func RepairClock(s Stamps) (*ClockReport, error) {
 	if c.period, c.grain, c.quantum, err = rhythm(s.Raw, s.Moduli); err != nil {
 		return nil, err
 	}
+	if c.quantum > rhythmRows*c.period {
+		return nil, errNoRhythm
+	}
 	c.path()
+	found := c.period
 	for range mostRounds {
 		before := c.period
 		c.count(false)
 		c.refine()
+		if r := c.period / found; r < 0.5 || r > 2 {
+			return nil, errNoRhythm
+		}
 		if math.Abs(c.period/before-1) < 1e-8 {
 			break
 		}
