@@ -7,8 +7,10 @@
 // them, in its own frame; windows are in the bag's frame.
 package dataset
 
+import "strikerose/dataset/rig"
+
 // StandardGravity is one g in metres per second squared (3rd CGPM, 1901).
-const StandardGravity = 9.80665
+const StandardGravity = rig.StandardGravityMPS2
 
 // Sample is one reading in the sensor's own frame.
 type Sample struct {

@@ -42,6 +42,8 @@ func (r *Rig) problems(has func(path string) bool) []problem {
 	c.bands(r)
 	c.core(r)
 	c.sensor(r)
+	c.motion(r)
+	c.calibration(r)
 	c.log(r)
 	return c.found
 }
@@ -154,6 +156,7 @@ func (c *checker) bag(r *Rig) {
 	if c.need("hang", "add a table [hang] with chain_m and strap_m") {
 		c.number("hang.chain_m", "metres", r.Hang.ChainM, 0.01, 20)
 		c.number("hang.strap_m", "metres", r.Hang.StrapM, 0, 5)
+		c.optional("hang.chain_mass_kg", "kilograms", r.Hang.ChainMassKg, 0, 100)
 	}
 }
 
@@ -236,6 +239,80 @@ func (c *checker) sensor(r *Rig) {
 	if c.need("sensor.axes", `add axes = { x = "90", y = "0", z = "up" } and say where each axis points`) {
 		_, err := s.Axes.Matrix()
 		c.pass("sensor.axes", err)
+	}
+}
+
+func (c *checker) motion(r *Rig) {
+	if r.Motion == nil {
+		return
+	}
+	m := *r.Motion
+	for _, v := range []struct {
+		key, unit string
+		value     float64
+		most      float64
+	}{
+		{"swing_hz", "hertz", m.SwingHz, 5}, {"rocking_hz", "hertz", m.RockingHz, 20}, {"twist_hz", "hertz", m.TwistHz, 20},
+		{"swing_decay_s", "seconds", m.SwingDecayS, 3600}, {"rocking_decay_s", "seconds", m.RockingDecayS, 3600},
+		{"twist_decay_s", "seconds", m.TwistDecayS, 3600},
+	} {
+		if path := "motion." + v.key; c.has(path) || v.value != 0 {
+			c.optional(path, v.unit, v.value, 0.01, v.most)
+		}
+	}
+	if m.SwingHz > 0 && m.RockingHz > 0 && m.RockingHz <= m.SwingHz {
+		c.add("motion.rocking_hz", "rocking is the faster of the two; exchange them", "motion.rocking_hz is %g and motion.swing_hz %g", m.RockingHz, m.SwingHz)
+	}
+}
+
+func (c *checker) calibration(r *Rig) {
+	if r.Calibration == nil {
+		return
+	}
+	k := r.Calibration
+	c.bias("calibration.accel_bias_mps2", "m/s2", k.AccelBiasMPS2, 50)
+	c.bias("calibration.gyro_bias_radps", "rad/s", k.GyroBiasRadps, 10)
+	c.optional("calibration.gyro_noise_radps", "rad/s", k.GyroNoiseRadps, 0, 10)
+	c.correction("calibration.accel_matrix", k.AccelMatrix)
+	c.correction("calibration.gyro_matrix", k.GyroMatrix)
+}
+
+// bias checks the bias of a sensor's three axes.
+func (c *checker) bias(path, unit string, v []float64, most float64) {
+	if len(v) != 0 && len(v) != 3 {
+		c.add(path, "give three numbers, one an axis, in "+unit, "%s has %d numbers", path, len(v))
+		return
+	}
+	for i := range v {
+		c.optional(fmt.Sprintf("%s[%d]", path, i), unit, v[i], -most, most)
+	}
+}
+
+// correction checks a matrix that corrects a sensor: three rows of three, near
+// the identity, as a sensor is nearly right by itself.
+func (c *checker) correction(path string, m [][]float64) {
+	if m == nil {
+		return
+	}
+	if len(m) != 3 {
+		c.add(path, "give three rows of three numbers", "%s has %d rows", path, len(m))
+		return
+	}
+	for i, row := range m {
+		if len(row) != 3 {
+			c.add(path, "give three rows of three numbers", "row %d of %s has %d numbers", i+1, path, len(row))
+			continue
+		}
+		for j, v := range row {
+			want := 0.0
+			if i == j {
+				want = 1
+			}
+			if !(math.Abs(v-want) <= 0.5) {
+				c.add(path, "measure again with strikerose rig calibrate: a correction is nearly the identity",
+					"row %d, column %d of %s is %g", i+1, j+1, path, v)
+			}
+		}
 	}
 }
 

@@ -14,15 +14,17 @@ import (
 // Rig is one revision of one rig. Depths are metres below the bag's top edge,
 // heights metres above its bottom edge.
 type Rig struct {
-	Name     string  `toml:"name" json:"name"`
-	Revision int     `toml:"revision" json:"revision"`
-	Faces    int     `toml:"faces" json:"faces"`
-	Bands    []Band  `toml:"bands" json:"bands"`
-	Bag      Bag     `toml:"bag" json:"bag"`
-	Core     *Core   `toml:"core" json:"core,omitempty"`
-	Hang     Hang    `toml:"hang" json:"hang"`
-	Sensor   Sensor  `toml:"sensor" json:"sensor"`
-	Log      LogHint `toml:"log" json:"log"`
+	Name        string       `toml:"name" json:"name"`
+	Revision    int          `toml:"revision" json:"revision"`
+	Faces       int          `toml:"faces" json:"faces"`
+	Bands       []Band       `toml:"bands" json:"bands"`
+	Bag         Bag          `toml:"bag" json:"bag"`
+	Core        *Core        `toml:"core" json:"core,omitempty"`
+	Hang        Hang         `toml:"hang" json:"hang"`
+	Sensor      Sensor       `toml:"sensor" json:"sensor"`
+	Motion      *Motion      `toml:"motion" json:"motion,omitempty"`
+	Calibration *Calibration `toml:"calibration" json:"calibration,omitempty"`
+	Log         LogHint      `toml:"log" json:"log"`
 }
 
 // Band is a named range of heights that ends at ToM; the last one ends at the
@@ -52,8 +54,9 @@ type Core struct {
 
 // Hang is the suspension: swivel to lower pivot, lower pivot to bag top.
 type Hang struct {
-	ChainM float64 `toml:"chain_m" json:"chain_m"`
-	StrapM float64 `toml:"strap_m" json:"strap_m"`
+	ChainM      float64 `toml:"chain_m" json:"chain_m"`
+	StrapM      float64 `toml:"strap_m" json:"strap_m"`
+	ChainMassKg float64 `toml:"chain_mass_kg,omitempty" json:"chain_mass_kg,omitempty"`
 }
 
 // Sensor is where the sensor sits, how it is turned, and what it can read.
@@ -75,6 +78,29 @@ type Axes struct {
 	X string `toml:"x" json:"x"`
 	Y string `toml:"y" json:"y"`
 	Z string `toml:"z" json:"z"`
+}
+
+// Motion is what was measured of the bag's free motion; 0 is not measured. A
+// decay is the time in which an amplitude falls to 1/e.
+type Motion struct {
+	SwingHz       float64 `toml:"swing_hz,omitempty" json:"swing_hz,omitempty"`
+	SwingDecayS   float64 `toml:"swing_decay_s,omitempty" json:"swing_decay_s,omitempty"`
+	RockingHz     float64 `toml:"rocking_hz,omitempty" json:"rocking_hz,omitempty"`
+	RockingDecayS float64 `toml:"rocking_decay_s,omitempty" json:"rocking_decay_s,omitempty"`
+	TwistHz       float64 `toml:"twist_hz,omitempty" json:"twist_hz,omitempty"`
+	TwistDecayS   float64 `toml:"twist_decay_s,omitempty" json:"twist_decay_s,omitempty"`
+}
+
+// Calibration corrects what the sensor reads, in its own axes: a true reading
+// is AccelMatrix (reading - AccelBiasMPS2), and GyroMatrix (reading -
+// GyroBiasRadps). A bias has three numbers, nil is none; a matrix three rows of
+// three, nil is the identity.
+type Calibration struct {
+	AccelBiasMPS2  []float64   `toml:"accel_bias_mps2,omitempty" json:"accel_bias_mps2,omitempty"`
+	AccelMatrix    [][]float64 `toml:"accel_matrix,omitempty" json:"accel_matrix,omitempty"`
+	GyroBiasRadps  []float64   `toml:"gyro_bias_radps,omitempty" json:"gyro_bias_radps,omitempty"`
+	GyroMatrix     [][]float64 `toml:"gyro_matrix,omitempty" json:"gyro_matrix,omitempty"`
+	GyroNoiseRadps float64     `toml:"gyro_noise_radps,omitempty" json:"gyro_noise_radps,omitempty"`
 }
 
 // LogHint says how the board writes its logs; every field is optional.
