@@ -164,7 +164,7 @@ func (k *checker) classify(rel, base string) {
 	case dir == journalDir && strings.HasSuffix(base, ".jsonl") && base[0] != '.':
 		k.journals = append(k.journals, strings.TrimSuffix(base, ".jsonl"))
 		return
-	case dir == droppedDir && strings.HasSuffix(base, ".jsonl"):
+	case dir == droppedDir && strings.HasSuffix(base, ".jsonl"), isCalls(dir, base):
 		return
 	case len(fields) == 4 && base == partName && slices.Contains(tables(), fields[0]):
 		key, isRig := strings.CutPrefix(fields[1], "rig=")

@@ -80,7 +80,7 @@ func Open(dir string) (*Corpus, error) {
 
 // folders lists the folders of a corpus at its top.
 func folders() []string {
-	return append([]string{rigsDir, rawDir, journalDir, locksDir, pendingDir}, tables()...)
+	return append([]string{rigsDir, rawDir, journalDir, callsDir, locksDir, pendingDir}, tables()...)
 }
 
 // OpenOrCreate opens the corpus in dir, or makes one there if the directory is

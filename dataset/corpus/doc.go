@@ -10,6 +10,7 @@
 //	                                                 values, view of the label journal
 //	journal/S.jsonl                                  label journal, written by package label
 //	journal/dropped/S-<sha256>.jsonl                 journals of dropped sessions
+//	calls/NAME.csv                                   plans with the times of their calls
 //	.locks/                                          lock files, safe to delete when nothing runs
 //	.pending/                                        changes under way
 //
