@@ -72,7 +72,7 @@ func Resolve(claims []Claim, strikes []dataset.Strike, prefer string, toleranceN
 			}
 			for i := range strikes {
 				for _, c := range complete {
-					if !taken[i] && c.covers(times[i]) {
+					if !taken[i] && c.Covers(times[i]) {
 						of[i] = append(of[i], c)
 					}
 				}
@@ -94,8 +94,8 @@ func Resolve(claims []Claim, strikes []dataset.Strike, prefer string, toleranceN
 	return labels, orphans
 }
 
-// covers tells whether a Complete statement speaks of a moment.
-func (c Claim) covers(ns int64) bool {
+// Covers tells whether a Complete statement speaks of a moment.
+func (c Claim) Covers(ns int64) bool {
 	return ns >= c.OnsetNs && (c.EndNs == 0 || ns <= c.EndNs)
 }
 
