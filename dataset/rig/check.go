@@ -311,10 +311,22 @@ func (c *checker) correction(path string, m [][]float64) {
 			if !(math.Abs(v-want) <= 0.5) {
 				c.add(path, "measure again with strikerose rig calibrate: a correction is nearly the identity",
 					"row %d, column %d of %s is %g", i+1, j+1, path, v)
+				return
 			}
 		}
 	}
+	for _, row := range m {
+		if len(row) != 3 {
+			return
+		}
+	}
+	if det := dot([3]float64(m[0]), cross([3]float64(m[1]), [3]float64(m[2]))); !(det > leastDeterminant) {
+		c.add(path, "measure again with strikerose rig calibrate: a correction is nearly the identity", "%s has the determinant %g", path, det)
+	}
 }
+
+// leastDeterminant of a correcting matrix: below it, it flattens readings.
+const leastDeterminant = 0.1
 
 func (c *checker) log(r *Rig) {
 	l := r.Log

@@ -11,21 +11,23 @@ import (
 // counts is one step short of the range, and logs in g round the last digit.
 const clipShare = 0.999
 
-// axes turns readings from the sensor's frame to the bag's: the axis map, then
-// the nominal yaw of the mount. It notes clipped readings, which show only on
-// the sensor's own axes. A reading that is no number is taken as the last.
+// axes turns readings from the sensor's frame to the bag's: the calibration
+// where the rig has one, the axis map, then the nominal yaw of the mount. It
+// notes clipped readings, which show only on the sensor's own axes as read. A
+// reading that is no number is taken as the last.
 type axes struct {
-	toBag [3][3]float64
-	clip  float64 // m/s2
-	gyro  bool
-	a, g  [3]float64 // last readings, sensor frame
+	accel, turning rig.Turn
+	clip           float64 // m/s2
+	gyro           bool
+	a, g           [3]float64 // last readings, sensor frame
 }
 
 func newAxes(r *rig.Rig) axes {
 	return axes{
-		toBag: r.SensorToBag(),
-		clip:  clipShare * r.Sensor.AccelRangeG * dataset.StandardGravity,
-		gyro:  r.HasGyro(),
+		accel:   r.AccelTurn(),
+		turning: r.GyroTurn(),
+		clip:    clipShare * r.Sensor.AccelRangeG * dataset.StandardGravity,
+		gyro:    r.HasGyro(),
 	}
 }
 
@@ -38,10 +40,10 @@ func (x *axes) turn(s dataset.Sample) cell {
 			y.flags |= clipped
 		}
 	}
-	y.a = rotate(&x.toBag, x.a)
+	y.a = x.accel.Bag(x.a)
 	if x.gyro {
 		y.flags |= keep(&x.g, s.G)
-		y.g = rotate(&x.toBag, x.g)
+		y.g = x.turning.Bag(x.g)
 	}
 	return y
 }
@@ -56,11 +58,4 @@ func keep(to *[3]float64, from [3]float64) (f flags) {
 		to[k] = v
 	}
 	return f
-}
-
-func rotate(m *[3][3]float64, v [3]float64) (w [3]float64) {
-	for i := range w {
-		w[i] = float64(m[i][0]*v[0]) + float64(m[i][1]*v[1]) + float64(m[i][2]*v[2])
-	}
-	return w
 }

@@ -38,8 +38,8 @@ func (c *Chain) Steps() []Step {
 	return []Step{
 		{
 			Name: "axes", Board: true,
-			Doc:        "turn each reading from the sensor's frame to the bag's by a fixed matrix; mark readings at the accelerometer's limit",
-			StateBytes: channels * word, OpsPerSample: 5*channels + 3,
+			Doc:        "take off the calibrated bias and turn each reading from the sensor's frame to the bag's by a fixed matrix; mark readings at the accelerometer's limit",
+			StateBytes: channels * word, OpsPerSample: 6*channels + 3,
 			Params: []Param{
 				{"clip", "m/s2", "reading taken as clipped", c.axes.clip},
 				{"yaw", "deg", "turn of the mount, clockwise from above; the axis map comes before it", c.yawDeg},

@@ -27,21 +27,15 @@ func (c *Chain) unclip(a *[3][]float64, l level) {
 	var parts [3][]float64
 	for k := range 3 {
 		for i := range axis {
-			axis[i] = 0
-			for b := range 3 {
-				v := a[b][from+i]
-				if b < 2 {
-					v += l[b]
-				}
-				axis[i] += float64(c.axes.toBag[b][k] * v)
-			}
+			bag := [3]float64{a[0][from+i] + l[0], a[1][from+i] + l[1], a[2][from+i]}
+			axis[i] = c.axes.accel.Reading(bag)[k]
 		}
 		parts[k] = refill(axis, c.axes.clip*(1-limitSlack))
 	}
 	for k, part := range parts {
 		for i, d := range part {
 			for b := range 3 {
-				a[b][from+i] += float64(c.axes.toBag[b][k] * d)
+				a[b][from+i] += float64(c.axes.accel.Matrix[b][k] * d)
 			}
 		}
 	}
