@@ -97,6 +97,9 @@ type Claim struct {
 	PlanOrder  int      `json:"plan_order,omitempty"` // entry of the plan
 	Pair       string   `json:"pair,omitempty"`       // one or two of a double hit
 	Note       string   `json:"note,omitempty"`
+
+	Action string `json:"action,omitempty"` // what was done by hand, made up by who did it: see Take
+	Undoes string `json:"undoes,omitempty"` // the earlier action that this one takes back
 }
 
 // AboutStrike tells whether the claim is about a moment, rather than about
@@ -112,10 +115,10 @@ func (c Claim) ContentID() string {
 	return hash(c)
 }
 
-// statement identifies what is said, whatever it supersedes and whatever the
-// session is called now.
+// statement identifies what is said, whatever it supersedes, in whatever
+// action it was said and whatever the session is called now.
 func (c Claim) statement() string {
-	c.ID, c.At, c.Session, c.Supersedes = "", time.Time{}, "", nil
+	c.ID, c.At, c.Session, c.Supersedes, c.Action, c.Undoes = "", time.Time{}, "", nil, "", ""
 	return hash(c)
 }
 
@@ -142,7 +145,7 @@ func (c Claim) Validate() error {
 			return fmt.Errorf("%s: its %s is not a finite number: leave it out where it is not known", at, f.name)
 		}
 	}
-	for _, text := range append([]string{c.Session, c.Author, c.Band, c.Pair, c.Note}, c.Supersedes...) {
+	for _, text := range append([]string{c.Session, c.Author, c.Band, c.Pair, c.Note, c.Action, c.Undoes}, c.Supersedes...) {
 		if !utf8.ValidString(text) {
 			return fmt.Errorf("%s: %q is not valid UTF-8: convert it", at, text)
 		}
@@ -164,6 +167,8 @@ func (c Claim) Validate() error {
 		return fmt.Errorf("%s: face %d is below 1: leave it out where it is not known", at, c.Face)
 	case c.EndNs != 0 && (!c.Complete || c.EndNs < c.OnsetNs):
 		return fmt.Errorf("%s: only a complete stretch has an end, and not before its start", at)
+	case c.Undoes != "" && c.Action == "":
+		return fmt.Errorf("%s: it undoes %q without being an action", at, c.Undoes)
 	case c.Retract && len(c.Supersedes) == 0:
 		return fmt.Errorf("%s: a retraction must name what it supersedes", at)
 	}
