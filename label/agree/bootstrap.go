@@ -18,7 +18,8 @@ type bootstrap struct {
 // interval is the percentile interval of a measure that is given how often
 // each strike counts (Efron and Tibshirani 1993, An Introduction to the
 // Bootstrap, chapter 13). Draws without a value are left out; NaN where fewer
-// than half have one.
+// than half have one, and where all are the same: an interval of no width would
+// be a false promise.
 func (b bootstrap) interval(measure func(w []float64) float64) (low, high float64) {
 	rng := rand.New(rand.NewPCG(b.seed, 0x6167726565)) // "agree"
 	w := make([]float64, b.strikes)
@@ -37,7 +38,11 @@ func (b bootstrap) interval(measure func(w []float64) float64) (low, high float6
 	}
 	slices.Sort(got)
 	tail := (1 - Level) / 2
-	return stat.Quantile(tail, stat.LinInterp, got, nil), stat.Quantile(1-tail, stat.LinInterp, got, nil)
+	low, high = stat.Quantile(tail, stat.LinInterp, got, nil), stat.Quantile(1-tail, stat.LinInterp, got, nil)
+	if low == high {
+		return math.NaN(), math.NaN()
+	}
+	return low, high
 }
 
 func ones(n int) []float64 {
