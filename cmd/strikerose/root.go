@@ -49,6 +49,7 @@ table with C code for the board.`,
 	root.AddCommand(
 		newDemo(a),
 		newRig(a),
+		newSimulate(a),
 		newImport(a),
 		newSession(a),
 		newFind(a),

@@ -69,11 +69,11 @@ type kind struct {
 func kindOf(name string) (kind, bool) {
 	switch name {
 	case "straight":
-		return kind{span{1500, 4000}, span{12, 20}, span{0, 5}, span{-5, 5}}, true
+		return kind{span{900, 3000}, span{12, 20}, span{0, 5}, span{-5, 5}}, true
 	case "hook":
-		return kind{span{1500, 4500}, span{12, 20}, span{12, 30}, span{-5, 5}}, true
+		return kind{span{900, 3500}, span{12, 20}, span{12, 30}, span{-5, 5}}, true
 	case "uppercut":
-		return kind{span{1500, 4000}, span{12, 20}, span{0, 8}, span{20, 45}}, true
+		return kind{span{900, 3000}, span{12, 20}, span{0, 8}, span{20, 45}}, true
 	case "tap":
 		return kind{span{150, 400}, span{12, 20}, span{0, 5}, span{-5, 5}}, true
 	}
@@ -94,6 +94,17 @@ type Mix struct{ Hooks, Uppercuts, Taps, Pairs float64 }
 
 // UsualMix is a choice without source.
 func UsualMix() Mix { return Mix{Hooks: 0.25, Uppercuts: 0.1, Taps: 0.05, Pairs: 0.2} }
+
+// Check refuses shares that are none.
+func (m Mix) Check() error {
+	for _, s := range []float64{m.Hooks, m.Uppercuts, m.Taps, m.Pairs, m.Hooks + m.Uppercuts + m.Taps} {
+		if !(s >= 0 && s <= 1) {
+			return fmt.Errorf("shares of hooks %g, uppercuts %g, taps %g and of double hits %g: each, and the first three together, must lie between 0 and 1",
+				m.Hooks, m.Uppercuts, m.Taps, m.Pairs)
+		}
+	}
+	return nil
+}
 
 // RandomPlan draws a plan of n blows in which every face and band comes up
 // equally often, to within one, in an order without pattern.

@@ -22,10 +22,10 @@ type Striker struct {
 }
 
 // UsualStriker aims to 8 degrees and 4 cm, a choice without source, and strikes
-// every one and a half to three seconds, so that the bag still swings from
+// every two and a half to four and a half seconds, so that the bag still swings from
 // earlier blows.
 func UsualStriker() Striker {
-	return Striker{AimSDDeg: 8, AimSDM: 0.04, LeastGapS: 1.5, MostGapS: 3, ShovesPerMin: 0.5}
+	return Striker{AimSDDeg: 8, AimSDM: 0.04, LeastGapS: 2.5, MostGapS: 4.5, ShovesPerMin: 0.5}
 }
 
 // leastGapS keeps blows apart far enough to be two.
