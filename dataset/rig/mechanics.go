@@ -73,6 +73,13 @@ func (m Mechanics) inertia() (yy, yq, qq float64) {
 		m.MassKg * (m.CentreM*m.CentreM + m.GyrationM*m.GyrationM)
 }
 
+// inertiaDet is the determinant of the inertia, without the cancellation of a
+// small radius of gyration against the centre's depth.
+func (m Mechanics) inertiaDet() float64 {
+	_, _, qq := m.inertia()
+	return m.MassKg*m.MassKg*m.GyrationM*m.GyrationM + m.ChainMassKg/3*qq
+}
+
 // stiffness is the matrix before the coordinates, which is diagonal.
 func (m Mechanics) stiffness() (yy, qq float64) {
 	return StandardGravityMPS2 * (m.MassKg + m.ChainMassKg/2) / m.ChainM, StandardGravityMPS2 * m.MassKg * m.CentreM
@@ -83,7 +90,7 @@ func (m Mechanics) stiffness() (yy, qq float64) {
 // bag is as good as free.
 func (m Mechanics) Kick(blowM float64) (pivotMPS, turnRadps float64) {
 	yy, yq, qq := m.inertia()
-	det := yy*qq - yq*yq
+	det := m.inertiaDet()
 	return (qq - yq*blowM) / det, (yy*blowM - yq) / det
 }
 
@@ -96,8 +103,13 @@ func (m Mechanics) Accelerance(blowM, pointM float64) float64 {
 }
 
 // StillDepth returns the depth of a blow that does not move a point at first:
-// the centre of percussion as seen from it. From there on blows kick the point
-// the other way. A point at the centre of mass has none: ok is false.
+// the centre of percussion about that point, 2/3 of its length down for an even
+// thin rod about its end. From there on blows kick the point the other way.
+// As accelerance is the same both ways round, StillDepth of a blow's depth is
+// in turn the blow's instantaneous centre: the point about which the bag begins
+// to turn. A point at the centre of mass has none, and a blow there only shifts
+// the bag (a chain with mass moves that depth up a little): then ok is false
+// and the depth NaN. The depth may lie far outside the bag.
 func (m Mechanics) StillDepth(pointM float64) (blowM float64, ok bool) {
 	yy, yq, qq := m.inertia()
 	if slope := yy*pointM - yq; math.Abs(slope) > 1e-12*yy {
@@ -108,6 +120,7 @@ func (m Mechanics) StillDepth(pointM float64) (blowM float64, ok bool) {
 
 // DeadHeight returns the height above the bag's bottom edge at which a blow
 // does not move the sensor at first. onBag tells whether it lies on the bag.
+// It is NaN, and not on the bag, where the sensor has no StillDepth.
 func (m Mechanics) DeadHeight() (heightM float64, onBag bool) {
 	d, ok := m.StillDepth(m.SensorM)
 	if !ok {
@@ -138,14 +151,16 @@ func (m Mode) At(depthM float64) float64 { return m.PivotShape + m.AngleShape*de
 // Modes returns the two free motions in a vertical plane, slow first: the swing
 // of chain and bag together, and the rocking of the bag against its chain.
 // A frequency that was measured takes the place of the computed one; the shapes
-// stay.
+// stay. Shapes are orthonormal in the inertia. In a valid rig all of it is
+// finite and 0 < swing.Hz < rocking.Hz.
 func (m Mechanics) Modes() (swing, rocking Mode) {
 	yy, yq, qq := m.inertia()
 	ky, kq := m.stiffness()
-	// det(K - w2 M) = 0.
-	a, b, c := yy*qq-yq*yq, yy*kq+qq*ky, ky*kq
-	root := math.Sqrt(b*b - 4*a*c)
-	slow, fast := 2*c/(b+root), (b+root)/(2*a) // without cancellation
+	// det(K - w2 M) = a w2^2 - b w2 + c = 0, with b^2 - 4 a c and the smaller
+	// root in forms without cancellation.
+	a, b, c := m.inertiaDet(), yy*kq+qq*ky, ky*kq
+	root := math.Hypot(yy*kq-qq*ky, 2*yq*math.Sqrt(c))
+	slow, fast := 2*c/(b+root), (b+root)/(2*a)
 	return m.mode("swing", slow, m.Motion.SwingHz, m.Motion.SwingDecayS, usualSwingDecayS),
 		m.mode("rocking", fast, m.Motion.RockingHz, m.Motion.RockingDecayS, usualRockingDecayS)
 }
@@ -153,9 +168,13 @@ func (m Mechanics) Modes() (swing, rocking Mode) {
 // mode completes a mode of squared angular frequency w2.
 func (m Mechanics) mode(name string, w2, measuredHz, decayS, usualDecayS float64) Mode {
 	yy, yq, qq := m.inertia()
-	ky, _ := m.stiffness()
-	// First row of (K - w2 M) u = 0.
+	ky, kq := m.stiffness()
+	// Across the rows of (K - w2 M): each gives the shape, and the one whose
+	// diagonal element is larger against its inertia gives it with less rounding.
 	y, q := w2*yq, ky-w2*yy
+	if y2, q2 := kq-w2*qq, w2*yq; math.Abs(y2)/qq > math.Abs(q)/yy {
+		y, q = y2, q2
+	}
 	if y < 0 {
 		y, q = -y, -q
 	}
