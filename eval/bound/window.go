@@ -79,15 +79,19 @@ func newWindow(s Setting, m rig.Mechanics) (*window, error) {
 	return w, w.addCommon()
 }
 
-// samples is the number of samples of one channel.
-func (w *window) samples() int {
+// samples is the number of samples of one channel, and before how many of them
+// come before the one at the onset. Counting from the onset, a longer window
+// holds all samples of a shorter one.
+func (w *window) samples() (all, before int) {
 	s := w.setting
-	return int(math.Floor((s.BeforeS+s.AfterS)*s.RateHz+1e-9)) + 1
+	whole := func(seconds float64) int { return int(math.Floor(seconds*s.RateHz + 1e-9)) }
+	before = whole(s.BeforeS)
+	return before + 1 + whole(s.AfterS), before
 }
 
 // rows is the number of rows of a column.
 func (w *window) rows() int {
-	n := w.samples()
+	n, _ := w.samples()
 	if w.setting.Gyro {
 		n *= 2
 	}
@@ -97,10 +101,10 @@ func (w *window) rows() int {
 // fill makes a column of what of(t) says the channels read.
 func (w *window) fill(of func(t float64) (accelMPS2, gyroRadps float64)) []float64 {
 	s := w.setting
-	n := w.samples()
+	n, before := w.samples()
 	out := make([]float64, w.rows())
 	for i := range n {
-		t := float64(i)/s.RateHz - s.BeforeS
+		t := float64(i-before) / s.RateHz
 		accel, gyro := of(t)
 		accelSD, gyroSD := s.noiseAt(t)
 		out[i] = accel / accelSD
