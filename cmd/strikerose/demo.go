@@ -10,14 +10,12 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"strikerose/dataset/rig"
 	"strikerose/testdata/recordings"
 )
 
 // cautions are printed wherever somebody may go on to a real bag.
-const cautions = `Before you strike a real bag: wraps and gloves on; warm up, and rest between
-rounds; nobody behind the bag; hanging hardware rated well above the load; the
-battery fixed, fused and off the charger. Local codes and licensed practice come
-before anything said here.`
+const cautions = rig.Cautions
 
 func newDemo(a *app) *cobra.Command {
 	return &cobra.Command{

@@ -13,5 +13,5 @@ var template string
 // The values that it holds are plausible and valid, yet no real bag's; only
 // with a name that ValidName refuses does Parse refuse the file.
 func Template(name string) []byte {
-	return []byte(strings.Replace(template, `"my-bag"`, strconv.Quote(name), 1))
+	return []byte(strings.NewReplacer(`"my-bag"`, strconv.Quote(name), "# CAUTIONS", commented(Cautions)).Replace(template))
 }
