@@ -245,7 +245,7 @@ func TestAnticlockwiseNumberingIsRefusedUnlessAsked(t *testing.T) {
 
 func TestClaims(t *testing.T) {
 	a := Alignment{Sense: 1, Finds: []Assignment{{Labelled, 1, 0.98}, {Ambiguous, 0, 0.5}, {Extra, -1, 0.95}}}
-	entries := []Entry{{1, 2, "low", "tap", ""}, {2, 5, "high", "hook", "two"}}
+	entries := []Entry{{1, 2, "low", "tap", "", nil}, {2, 5, "high", "hook", "two", nil}}
 	got := a.Claims(entries, []dataset.Strike{{OnsetNs: 10}, {OnsetNs: 20}, {OnsetNs: 30}}, 6)
 	want := []label.Claim{{OnsetNs: 10, Source: label.Plan, Face: 5, Band: "high", Kind: "hook", Pair: "two", PlanOrder: 2,
 		Confidence: 0.98, BearingSDDeg: label.AimSDDeg, HeightSDM: label.AimSDM}}

@@ -21,21 +21,24 @@ type Entry struct {
 	Order int // as the file says; unique
 	Face  int
 	Band  string
-	Kind  string // straight, hook, uppercut or tap
-	Pair  string // one, two or ""
+	Kind  string   // straight, hook, uppercut or tap
+	Pair  string   // one, two or ""
+	CallS *float64 // when the strike was called out, seconds on a clock of its own; nil unknown
 }
 
 // Read reads a plan and returns its entries by rising order: CSV with a header
-// that names order, face, band and kind and may name pair; other columns are
-// ignored. Comma, semicolon, tab and bar separate. Faces, bands and kinds that
-// the rig does not have, orders given twice or below 0 are refused, every fault
-// with its line and column; name is used in the messages.
+// that names order, face, band and kind and may name pair and call_s; other
+// columns are ignored. Comma, semicolon, tab and bar separate. Faces, bands and
+// kinds that the rig does not have, orders given twice or below 0 and calls that
+// go back in time are refused, every fault with its line and column where it has
+// one; name is used in the messages.
 func Read(r io.Reader, name string, rg *rig.Rig) ([]Entry, error) {
 	t, err := table.Read(r, name, "order", "face", "band", "kind")
 	if err != nil {
 		return nil, fmt.Errorf("plan: %w", err)
 	}
-	order, face, band, kind, pair := t.Column("order"), t.Column("face"), t.Column("band"), t.Column("kind"), t.Column("pair")
+	order, face, band, kind := t.Column("order"), t.Column("face"), t.Column("band"), t.Column("kind")
+	pair, call := t.Column("pair"), t.Column("call_s")
 	firstLine := make(map[int]int)
 	var entries []Entry
 	for _, row := range t.Rows {
@@ -65,6 +68,11 @@ func Read(r io.Reader, name string, rg *rig.Rig) ([]Entry, error) {
 		default:
 			t.Fault(row, pair, "pair %q is unknown: use one and two for the strikes of a double hit, nothing elsewhere", row.Cell(pair))
 		}
+		if row.Cell(call) != "" {
+			if s, ok := t.Float(row, call); ok {
+				e.CallS = &s
+			}
+		}
 		entries = append(entries, e)
 	}
 	if err := t.Err(); err != nil {
@@ -74,6 +82,9 @@ func Read(r io.Reader, name string, rg *rig.Rig) ([]Entry, error) {
 		return nil, fmt.Errorf("plan: %s: it has a header but no strikes", name)
 	}
 	slices.SortFunc(entries, func(a, b Entry) int { return cmp.Compare(a.Order, b.Order) })
+	if err := checkCalls(entries); err != nil {
+		return nil, fmt.Errorf("plan: %s: %w", name, err)
+	}
 	return entries, nil
 }
 

@@ -8,7 +8,7 @@ import (
 )
 
 func TestRead(t *testing.T) {
-	want := []Entry{{1, 4, "low", "straight", "one"}, {2, 6, "mid", "hook", "two"}, {5, 1, "high", "uppercut", ""}, {9, 2, "mid", "tap", ""}}
+	want := []Entry{{1, 4, "low", "straight", "one", nil}, {2, 6, "mid", "hook", "two", nil}, {5, 1, "high", "uppercut", "", nil}, {9, 2, "mid", "tap", "", nil}}
 	for name, text := range map[string]string{
 		"plain":      "order,face,band,kind,pair\n1,4,low,straight,one\n2,6,mid,hook,two\n5,1,high,uppercut,\n9,2,mid,tap,\n",
 		"any order":  "\ufeffkind;pair;order;band;note;face\ntap;;9;MID;x;2\nupward;;5;high;;1\nHook;TWO;2;mid;;6\nstraight;one;1;low;;4\n",
