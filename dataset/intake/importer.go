@@ -231,11 +231,11 @@ func (im *importer) clipMPS2() float64 {
 
 // warn adds the notes that follow from what was measured.
 func (im *importer) warn(s *dataset.Session, sig *dataset.Signal, r rest) {
-	size := 0.0
-	for _, v := range s.StillMPS2 {
-		size += v * v
+	size := length(s.StillMPS2)
+	if im.options.AnyPose {
+		size = r.size
 	}
-	g := math.Sqrt(size) / dataset.StandardGravity
+	g := size / dataset.StandardGravity
 	if !r.calm {
 		im.note("the bag was never still: the quietest twentieth of the log stands in for rest")
 	}

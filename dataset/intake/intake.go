@@ -30,6 +30,7 @@ type Options struct {
 	GyroUnit        string  // counts, dps, rad/s
 	Separator       rune    // comma, semicolon, tab or space; 0: recognised
 	DecimalComma    *bool   // nil: recognised
+	AnyPose         bool    // the sensor lies in poses of any kind, as for a calibration: at rest only the reading's size is judged
 	MaxDamagedShare float64 // damaged records tolerated, as a share of all; 0: DefaultMaxDamagedShare
 }
 

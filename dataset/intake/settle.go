@@ -89,8 +89,11 @@ func (im *importer) settleAccel() error {
 		return err
 	}
 	accel := [3][]float32(im.rec.Readings[:3])
-	still := restOf(accel, noises(accel), im.rig.Sensor.RateHz, nil).mean
-	size := math.Sqrt(still[0]*still[0] + still[1]*still[1] + still[2]*still[2])
+	still := restOf(accel, noises(accel), im.rig.Sensor.RateHz, nil)
+	size := length(still.mean)
+	if im.options.AnyPose {
+		size = still.size
+	}
 	unit, guess, err := chooseAccel(c, im.dialect.accel, size, im.rig)
 	if err != nil {
 		return err
@@ -99,7 +102,10 @@ func (im *importer) settleAccel() error {
 		im.res.Guessed = append(im.res.Guessed, guess)
 	}
 	im.accelUnit, im.accelStep = unit, accelScale(unit, im.rig)
-	return upright(still, im.rig)
+	if im.options.AnyPose {
+		return nil
+	}
+	return upright(still.mean, im.rig)
 }
 
 // settleGyro settles the gyroscope's unit.

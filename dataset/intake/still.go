@@ -61,6 +61,7 @@ func groupedMedian(d []float64) float64 {
 // rest is what the still stretches of a recording say.
 type rest struct {
 	mean    [3]float64 // reading, in the columns' unit
+	size    float64    // of the readings, whichever way they point
 	windows int        // of half a second
 	calm    bool       // false: nothing is as quiet as the noise, and the quietest twentieth stands in
 }
@@ -115,6 +116,7 @@ func restOf(x [3][]float32, floor [3]float64, rateHz float64, bounds []int) rest
 		for k := range 3 {
 			r.mean[k], _ = meanSD(x[k])
 		}
+		r.size = length(r.mean)
 		return r
 	}
 	slices.SortStableFunc(all, func(a, b window) int { return cmp.Compare(a.score, b.score) })
@@ -135,11 +137,22 @@ func restOf(x [3][]float32, floor [3]float64, rateHz float64, bounds []int) rest
 		for i := range count {
 			buf[i] = all[i].mean[k]
 		}
-		slices.Sort(buf)
-		r.mean[k] = (buf[(count-1)/2] + buf[count/2]) / 2
+		r.mean[k] = middle(buf)
 	}
+	for i := range count {
+		buf[i] = length(all[i].mean)
+	}
+	r.size = middle(buf)
 	return r
 }
+
+// middle is the median. It sorts x.
+func middle(x []float64) float64 {
+	slices.Sort(x)
+	return (x[(len(x)-1)/2] + x[len(x)/2]) / 2
+}
+
+func length(v [3]float64) float64 { return math.Sqrt(v[0]*v[0] + v[1]*v[1] + v[2]*v[2]) }
 
 func meanSD(x []float32) (mean, sd float64) {
 	for _, v := range x {

@@ -91,6 +91,35 @@ func TestRest(t *testing.T) {
 	}
 }
 
+// A log of a sensor laid on each of its faces is refused as one of a bag, and
+// read where it is said to be what it is.
+func TestAnyPose(t *testing.T) {
+	rg := testRig(t, 1000)
+	sig := testSignal(18000, 1000, 18000, 8)
+	rng := rand.New(rand.NewPCG(5, 6))
+	for i := range sig.Len() {
+		for k := range 3 {
+			counts := 0.0
+			if face := i / 3000; face/2 == k {
+				counts = 2048 * float64(1-2*(face%2))
+			}
+			sig.A[k][i] = float32(math.Round(counts+8*rng.NormFloat64()) / 2048 * dataset.StandardGravity)
+		}
+	}
+	log := encode("counts-csv", sig)
+	if _, err := Read(t.Context(), bytes.NewReader(log), "poses", rg, Options{}, nil); err == nil {
+		t.Error("six poses pass for a hanging bag")
+	}
+	res := mustRead(t, log, rg, Options{AnyPose: true})
+	if len(res.Notes) > 0 {
+		t.Errorf("notes %q, want none", res.Notes)
+	}
+	rg.Sensor.AccelLSBPerG = 4096
+	if _, err := Read(t.Context(), bytes.NewReader(log), "poses", rg, Options{AnyPose: true}, nil); err == nil || !strings.Contains(err.Error(), "near 1 g in none") {
+		t.Errorf("a wrong scale: error %v", err)
+	}
+}
+
 func TestClipping(t *testing.T) {
 	rg := testRig(t, 1000)
 	sig := testSignal(5000, 1000, 5000, 8)
