@@ -89,6 +89,7 @@ func Compare(ctx context.Context, d *Data, families []models.Family, o Options) 
 	}
 	c.Floor = floorOf(c.Strikes)
 	c.summarise(o)
+	c.addBounds(d)
 	return c, nil
 }
 

@@ -87,6 +87,7 @@ type Group struct {
 	Unit        string `json:"unit"` // resampling unit: session or block
 	Units       int    `json:"units"`
 	Rows        []Row  `json:"rows"`
+	Bound       *Bound `json:"bound,omitempty"` // least mean errors possible
 	Pairs       []Pair `json:"pairs,omitempty"`
 	TooFewUnits bool   `json:"too_few_units,omitempty"` // so few that no difference could be told from chance, however large
 }

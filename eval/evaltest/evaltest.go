@@ -34,7 +34,8 @@ func Rig(name string, revision int, gyroDPS float64) *rig.Rig {
 		Name: name, Revision: revision, Faces: 6,
 		Bands:  []rig.Band{{Name: "low", ToM: 0.35}, {Name: "mid", ToM: 0.65}, {Name: "high"}},
 		Bag:    rig.Bag{MassKg: 35, LengthM: 1, DiameterM: 0.35},
-		Sensor: rig.Sensor{DepthM: 0.1, RateHz: 1000, AccelRangeG: 16, GyroRangeDPS: gyroDPS},
+		Hang:   rig.Hang{ChainM: 0.48, StrapM: 0.08},
+		Sensor: rig.Sensor{DepthM: 0.1, RateHz: 1000, AccelRangeG: 16, GyroRangeDPS: gyroDPS, Axes: rig.Axes{X: "90", Y: "0", Z: "up"}},
 	}
 }
 

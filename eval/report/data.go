@@ -11,19 +11,22 @@ import (
 )
 
 // CSV writes one line a group, detector and measure, in SI units and shares:
-// rig,band,kind,strikes,unit,units,detector,measure,value,low,high,n,method.
-// What is not known is empty.
+// rig,band,kind,strikes,unit,units,detector,measure,value,low,high,n,method,
+// bound_sensor,bound_model. The last two are the least possible values of a
+// mean error, by the sensor's noise alone and with model noise. What is not
+// known is empty.
 func CSV(w io.Writer, c *eval.Comparison) error {
 	out := csv.NewWriter(w)
-	if err := out.Write([]string{"rig", "band", "kind", "strikes", "unit", "units", "detector", "measure", "value", "low", "high", "n", "method"}); err != nil {
+	if err := out.Write([]string{"rig", "band", "kind", "strikes", "unit", "units", "detector", "measure", "value", "low", "high", "n", "method", "bound_sensor", "bound_model"}); err != nil {
 		return err
 	}
 	for _, g := range c.Groups {
 		for _, row := range g.Rows {
 			for _, m := range c.Measures {
 				f := row.Figure(m.Name)
+				sensor, model := g.Least(m.Name)
 				err := out.Write([]string{g.Rig, g.Band, g.Kind, strconv.Itoa(g.Strikes), g.Unit, strconv.Itoa(f.Units),
-					row.Detector, m.Name, plain(f.Value), plain(f.Low), plain(f.High), strconv.Itoa(f.N), f.Method})
+					row.Detector, m.Name, plain(f.Value), plain(f.Low), plain(f.High), strconv.Itoa(f.N), f.Method, plain(sensor.Value), plain(model.Value)})
 				if err != nil {
 					return err
 				}

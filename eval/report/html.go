@@ -47,9 +47,9 @@ type htmlRow struct {
 	Cells      []htmlCell
 }
 
-// htmlCell is a number with its interval and mark.
+// htmlCell is a number with its interval, mark and distance to the bound.
 type htmlCell struct {
-	Mark, Value, Interval string
+	Mark, Value, Interval, Distance string
 }
 
 type htmlBreak struct {
@@ -157,6 +157,7 @@ func buildSection(c *eval.Comparison, g eval.Group, tableOnly bool) (htmlSection
 			if col.doubt {
 				cell.Interval = interval(f, col.scale, col.digits)
 			}
+			cell.Distance = distanceWords(g, col.measure, f)
 			h.Cells = append(h.Cells, cell)
 		}
 		out.Rows = append(out.Rows, h)
@@ -233,7 +234,7 @@ func breakTable(c *eval.Comparison, rig, measure, title string, scale float64) h
 		for _, g := range groups {
 			f := rowOf(g, d.Name).Figure(measure)
 			any = any || f.Known()
-			row.Cells = append(row.Cells, htmlCell{g.Mark(d.Name, measure), number(f.Value, scale, 1), interval(f, scale, 1)})
+			row.Cells = append(row.Cells, htmlCell{Mark: g.Mark(d.Name, measure), Value: number(f.Value, scale, 1), Interval: interval(f, scale, 1), Distance: distanceWords(g, measure, f)})
 		}
 		if any {
 			out.Rows = append(out.Rows, row)

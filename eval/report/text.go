@@ -25,6 +25,7 @@ func Text(w io.Writer, c *eval.Comparison) error {
 		if g.Band == "" && g.Kind == "" {
 			t.mainTable(g)
 			t.moreTable(g)
+			t.boundTable(g)
 		}
 	}
 	for _, rig := range rigsOf(c) {

@@ -161,6 +161,9 @@ func notes(c *eval.Comparison) []string {
 			eval.MarkBest, eval.MarkTied, 100-100*c.Level, plural(compared, "comparison")))
 	}
 	out = append(out, fmt.Sprintf("Intervals hold %.3g %%: bootstrap over resampling units, %d resamples; bias-corrected and accelerated, percentile for medians and percentiles, exact where a share is 0 or 100 %%.", 100*c.Level, c.Resamples))
+	if note := boundNote(c); note != "" {
+		out = append(out, note)
+	}
 	out = append(out, sentence("Truth: "+c.Floor.Note))
 	if c.TrainTruth != c.ScoreTruth {
 		out = append(out, sentence("Trained on "+c.TrainTruth+" labels, scored against "+c.ScoreTruth+": a detector calibrates its intervals on the labels that it is trained on, with their scatter"))
