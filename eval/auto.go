@@ -97,7 +97,7 @@ func ableFamilies(families []models.Family, cases []Case, maxWaitMs float64) []m
 	}
 	var out []models.Family
 	for _, f := range families {
-		if f.WaitMs <= maxWaitMs && (gyro || !f.NeedsGyro) {
+		if f.Wait(gyro) <= maxWaitMs && (gyro || !f.NeedsGyro) {
 			out = append(out, f)
 		}
 	}

@@ -233,7 +233,7 @@ func fitAndAnswer(ctx context.Context, cases []Case, fold Split, training []mode
 	answers := map[int]models.Estimate{}
 	for _, i := range fold.Test {
 		if cases[i].Score != nil {
-			answers[i] = detector.Estimate(models.Input{Row: cases[i].Row, Rig: cases[i].Rig})
+			answers[i] = detector.Estimate(cases[i].input())
 		}
 	}
 	return answers, "", nil
@@ -249,7 +249,7 @@ func trainingSet(cases []Case, positions []int) []models.Example {
 			continue
 		}
 		out = append(out, models.Example{
-			Input:   models.Input{Row: c.Row, Rig: c.Rig},
+			Input:   c.input(),
 			Session: c.Session, Striker: c.Striker,
 			BearingDeg: c.Train.BearingDeg, HeightM: c.Train.HeightM,
 			BearingSDDeg: c.Train.BearingSDDeg, HeightSDM: c.Train.HeightSDM,

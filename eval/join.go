@@ -134,7 +134,7 @@ func join(ctx context.Context, src Source, s dataset.Session, r *rig.Rig, o Join
 			out.counts.PartLabels++
 		}
 		if c.Score != nil || c.Train != nil {
-			c.Row = features.Extract(w, r, nil)
+			c.Row, c.Window = features.Extract(w, r, nil), w
 			out.cases = append(out.cases, c)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"strikerose/dataset/rig"
 	"strikerose/features"
 	"strikerose/label"
+	"strikerose/models"
 )
 
 // Source is what the evaluation needs of a corpus.
@@ -47,8 +48,14 @@ type Case struct {
 	Rig     *rig.Rig
 	Strike  dataset.Strike
 	Row     features.Row
+	Window  *dataset.Window
 	Train   *Target
 	Score   *Target
+}
+
+// input is what a detector sees of the case.
+func (c Case) input() models.Input {
+	return models.Input{Row: c.Row, Rig: c.Rig, Window: c.Window}
 }
 
 // Counts says what became of a session's strikes and labels.

@@ -30,16 +30,17 @@ type ApplyRow struct {
 }
 
 // WindowOptions says how much of a window a detector reads: all that features
-// read before the onset, and its own wait after it.
-func WindowOptions(d Detector) chain.Options {
+// read before the onset, and its own wait after it, with rotation rates or
+// without.
+func WindowOptions(d Detector, gyro bool) chain.Options {
 	preMs, _ := features.Longest()
-	return chain.Options{PreMs: preMs, PostMs: d.Info().WaitMs}
+	return chain.Options{PreMs: preMs, PostMs: d.Info().Wait(gyro)}
 }
 
 // Apply runs the chain, the features and a detector over a signal, on the
 // samples alone, and returns a row a strike in the order of their onsets.
 func Apply(ctx context.Context, d Detector, r *rig.Rig, sig *dataset.Signal) ([]ApplyRow, error) {
-	windows, err := chain.Run(ctx, r, sig, WindowOptions(d))
+	windows, err := chain.Run(ctx, r, sig, WindowOptions(d, r.HasGyro() && sig.HasGyro()))
 	if err != nil {
 		return nil, fmt.Errorf("apply %s: %w", d.Info().Name, err)
 	}
@@ -53,7 +54,7 @@ func Apply(ctx context.Context, d Detector, r *rig.Rig, sig *dataset.Signal) ([]
 // ApplyWindow answers for one window.
 func ApplyWindow(d Detector, r *rig.Rig, w *dataset.Window) ApplyRow {
 	row := ApplyRow{OnsetNs: w.Strike.OnsetNs, ReadyNs: w.Strike.ReadyNs, PeakMPS2: w.Strike.PeakMPS2}
-	row.Estimate = d.Estimate(Input{Row: features.Extract(w, r, nil), Rig: r})
+	row.Estimate = d.Estimate(InputOf(w, r))
 	row.Face = r.FaceOf(row.BearingDeg)
 	if w.Strike.Clipped {
 		row.Flags = append(row.Flags, FlagClipped)

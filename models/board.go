@@ -1,9 +1,6 @@
 package models
 
-import (
-	"strikerose/dataset/rig"
-	"strikerose/features"
-)
+import "strikerose/dataset/rig"
 
 // Numbers of the arithmetic that stand in no parameter and that code for a
 // board must share.
@@ -27,7 +24,8 @@ func (m *Model) For(r *rig.Rig) *Model {
 	}
 	out := *m
 	out.core = part
-	out.info.WaitMs, out.info.Cost = features.ToMs(reads(part)...), part.cost()
+	out.info.WaitMs, out.info.GyroWaitMs = waits(part)
+	out.info.Cost = part.cost()
 	return &out
 }
 

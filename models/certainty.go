@@ -37,7 +37,9 @@ type residual struct {
 	in         Input
 	session    string
 	fold       int     // that held it back
-	scale      float64 // its difficulty by what the other folds teach, 1 where all count alike
+	scale      float64 // its difficulty by what the other folds teach or the core tells, 1 where all count alike
+	scaleM     float64 // likewise of the height, by what the core tells
+	told       bool    // the core tells both
 	bearingDeg float64
 	heightM    float64
 	labelSDDeg float64 // the label's own uncertainty, as stated
@@ -100,8 +102,9 @@ func calibrate(res []residual, how string, lands bool) Certainty {
 	var sum2 float64
 	for _, r := range res {
 		sessions[r.session] = true
-		height = append(height, math.Abs(r.heightM))
-		sum2 += r.heightM * r.heightM
+		h := r.heightM / r.scaleM
+		height = append(height, math.Abs(h))
+		sum2 += h * h
 	}
 	c.Sessions = len(sessions)
 	c.Calibrated = len(res) >= leastToCalibrate
@@ -113,7 +116,7 @@ func calibrate(res []residual, how string, lands bool) Certainty {
 
 	constant := widths(res)
 	c.BearingSDDeg, c.BearingHalf90Deg = constant.sd, constant.half90
-	if len(res) >= leastToScale {
+	if len(res) >= leastToScale && !res[0].told {
 		// Worth it only where the usual interval becomes clearly narrower.
 		d, scaled := fitDifficulty(res), crossScaled(res)
 		if w := widths(scaled); d != nil && w.median90 < 0.95*constant.median90 {
@@ -166,7 +169,7 @@ func (c *Certainty) perRig(rigs []RigYaw, res []residual) {
 	var allAngle, allHeight []float64
 	for _, r := range res {
 		k := r.in.Rig.Key()
-		a, h := math.Abs(r.bearingDeg)/r.scale, math.Abs(r.heightM)
+		a, h := math.Abs(r.bearingDeg)/r.scale, math.Abs(r.heightM)/r.scaleM
 		angle[k], height[k] = append(angle[k], a), append(height[k], h)
 		allAngle, allHeight = append(allAngle, a), append(allHeight, h)
 	}

@@ -20,6 +20,32 @@ type core interface {
 	blind(gyro bool) bool
 }
 
+// doubt is what a core knows of how far one answer may be off: its spread over
+// the usual one, and the probability that the strike came from the other side.
+type doubt struct{ bearing, height, flip float64 }
+
+// usualDoubt is that of a core that knows nothing of its strikes.
+func usualDoubt() doubt { return doubt{bearing: 1, height: 1} }
+
+// teller is a core that tells its doubt with each answer.
+type teller interface {
+	core
+	tell(in Input) (q complex128, heightM float64, d doubt, whole bool)
+}
+
+// ask gets a core's answer with its doubt.
+func ask(c core, in Input) (q complex128, heightM float64, d doubt, whole bool) {
+	if t, ok := c.(teller); ok {
+		return t.tell(in)
+	}
+	q, heightM, whole = c.answer(in)
+	return q, heightM, usualDoubt(), whole
+}
+
+// waiter is a core that reads the window for longer than its features do: up to
+// waitMs after the onset, with or without rotation rates.
+type waiter interface{ waitMs(gyro bool) float64 }
+
 // candidate is one way to fit a family; grouped cross-validation picks among
 // several. Simpler ones come first.
 type candidate struct {

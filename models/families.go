@@ -21,7 +21,7 @@ type recipe struct {
 
 // recipes lists every family, rules first.
 func recipes() []recipe {
-	return []recipe{peakArctangent(), kickDirection(), principalAxis(), complexRidge(), kNearest(), cart()}
+	return []recipe{peakArctangent(), kickDirection(), principalAxis(), pendulum(), physicsRule(), complexRidge(), kNearest(), cart()}
 }
 
 // Families lists every family of detectors, rules first.
@@ -111,10 +111,21 @@ func (r recipe) fit(ctx context.Context, ex []Example, seed uint64) (Detector, e
 // describe fills in what depends on the fit.
 func (r recipe) describe(c core, certainty Certainty) Info {
 	info := r.info
-	info.WaitMs = features.ToMs(reads(c)...)
+	info.WaitMs, info.GyroWaitMs = waits(c)
 	info.Cost = c.cost()
 	info.Calibrated = certainty.Calibrated
 	return info
+}
+
+// waits are how long after the onset a core reads, without rotation rates and
+// with them.
+func waits(c core) (ms, gyroMs float64) {
+	ms = features.ToMs(reads(c)...)
+	gyroMs = ms
+	if w, ok := c.(waiter); ok {
+		ms, gyroMs = math.Max(ms, w.waitMs(false)), math.Max(ms, w.waitMs(true))
+	}
+	return ms, gyroMs
 }
 
 // reads lists every feature that a detector reads, for its answer and for what
@@ -138,8 +149,9 @@ func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n i
 		// its yaw, so the fold's own stands in, if there are labels enough that
 		// each hardly moves it. Errors about a yaw of their own would flatter.
 		own := yaws(made, hold)
+		_, tells := made.(teller)
 		for _, e := range hold {
-			q, h, _ := made.answer(e.Input)
+			q, h, d, _ := ask(made, e.Input)
 			mount, ok := find(learned, e.Rig.Key())
 			if !ok {
 				if theirs, _ := find(own, e.Rig.Key()); theirs.Labels >= leastToCalibrate {
@@ -147,7 +159,7 @@ func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n i
 				}
 			}
 			out = append(out, residual{
-				in: e.Input, session: e.Session, fold: f, scale: 1,
+				in: e.Input, session: e.Session, fold: f, scale: d.bearing, scaleM: d.height, told: tells,
 				bearingDeg: bearing.Diff(bearing.Of(q)+mount.YawDeg, e.BearingDeg), heightM: h - e.HeightM,
 				labelSDDeg: e.BearingSDDeg, labelSDM: e.HeightSDM,
 			})

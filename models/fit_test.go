@@ -258,7 +258,7 @@ func TestCrossScaled(t *testing.T) {
 		for k := range row {
 			row[k] = math.Abs(rng.NormFloat64()) * 10
 		}
-		res[i] = residual{in: Input{Row: row}, fold: i % 4, scale: 1, bearingDeg: rng.NormFloat64() * real(row.Vector("peak"))}
+		res[i] = residual{in: Input{Row: row}, fold: i % 4, scale: 1, scaleM: 1, bearingDeg: rng.NormFloat64() * real(row.Vector("peak"))}
 	}
 	before := crossScaled(res)
 	for i := range res {

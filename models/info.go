@@ -14,13 +14,23 @@ type Info struct {
 	Gives     []string // of "bearing", "height"
 	NeedsGyro bool     // cannot work without a gyroscope
 	UsesGyro  bool     // works better with one
-	WaitMs    float64  // how long after the onset the features that it uses end
-	Cost      Cost
-	Board     bool   // can be exported to a board
-	NotBoard  string // why not
+	WaitMs    float64  // how long after the onset it reads
+	// GyroWaitMs is the same where there are rotation rates; 0 is WaitMs.
+	GyroWaitMs float64
+	Cost       Cost
+	Board      bool   // can be exported to a board
+	NotBoard   string // why not
 	// Calibrated tells whether the stated certainty was measured on labelled
 	// strikes; a rule without labels states a prior instead.
 	Calibrated bool
+}
+
+// Wait is how long after the onset it reads, with rotation rates or without.
+func (i Info) Wait(gyro bool) float64 {
+	if gyro && i.GyroWaitMs > 0 {
+		return i.GyroWaitMs
+	}
+	return i.WaitMs
 }
 
 // Cost counts what one answer takes, after the features: multiply-accumulate

@@ -77,6 +77,27 @@ func (m *Model) stated(rigKey string, gyro bool) Stated {
 // certainty holds: this is added to its standard deviation.
 const mountSDDeg = 3.0
 
+// mostFlip is the probability of a flip from which a strike is unsure.
+const mostFlip = 0.05
+
+// mayFlip widens what is stated of the bearing by the probability of a flip: the
+// standard deviation is that of the mixture of two opposite directions of equal
+// spread, and the interval leaves out one in ten of both together.
+func (e *Estimate) mayFlip(share float64) {
+	if !(share > 0) {
+		return
+	}
+	r := math.Exp(-math.Pow(bearing.Rad(e.BearingSDDeg), 2) / 2)
+	e.BearingSDDeg = bearing.SDDeg(math.Max(r*math.Abs(1-2*share), 1e-6))
+	if share >= 1-share90 {
+		e.BearingHalf90Deg = 180
+		return
+	}
+	// As if normal: the quantile for the share of the near side alone.
+	wider := math.Erfinv(share90/(1-share)) / math.Erfinv(share90)
+	e.BearingHalf90Deg *= wider
+}
+
 // Weakest push that counts: below it the reading is noise and sway.
 const weakestKickMPS = 0.02
 
@@ -84,7 +105,7 @@ const weakestKickMPS = 0.02
 // interval is wider than half a face, where a feature had no value, or where
 // the push is weaker than what sway and noise give (0.02 m/s).
 func (m *Model) Estimate(in Input) Estimate {
-	q, h, whole := m.core.answer(in)
+	q, h, doubt, whole := ask(m.core, in)
 	yaw, _ := m.YawDeg(in.Rig.Key())
 	certainty := m.stated(in.Rig.Key(), in.Row.Has("tip"))
 	deg := bearing.Wrap360(bearing.Of(q) + yaw)
@@ -94,15 +115,16 @@ func (m *Model) Estimate(in Input) Estimate {
 	if math.IsNaN(h) || math.IsInf(h, 0) {
 		h, whole = in.Rig.Bag.LengthM/2, false
 	}
-	s := certainty.Difficulty.scale(in.Row)
+	s := certainty.Difficulty.scale(in.Row) * doubt.bearing
 	e := Estimate{
 		BearingDeg: deg, BearingSDDeg: certainty.BearingSDDeg * s, BearingHalf90Deg: certainty.BearingHalf90Deg * s,
-		HeightM: h, HeightSDM: certainty.HeightSDM, HeightHalf90M: certainty.HeightHalf90M,
+		HeightM: h, HeightSDM: certainty.HeightSDM * doubt.height, HeightHalf90M: certainty.HeightHalf90M * doubt.height,
 	}
 	least := certainty.Least
 	e.BearingSDDeg = math.Max(math.Hypot(e.BearingSDDeg, certainty.MountSDDeg), least.BearingSDDeg)
 	e.BearingHalf90Deg = math.Max(math.Hypot(e.BearingHalf90Deg, 1.645*certainty.MountSDDeg), least.BearingHalf90Deg)
 	e.HeightSDM, e.HeightHalf90M = math.Max(e.HeightSDM, least.HeightSDM), math.Max(e.HeightHalf90M, least.HeightHalf90M)
+	e.mayFlip(doubt.flip)
 	if !whole { // a guess: anything is possible
 		e.BearingSDDeg = math.Max(e.BearingSDDeg, 100)
 		e.BearingHalf90Deg = 180
@@ -111,7 +133,7 @@ func (m *Model) Estimate(in Input) Estimate {
 	}
 	e.BearingHalf90Deg = math.Min(e.BearingHalf90Deg, 180)
 	faces := max(in.Rig.Faces, 1)
-	e.Unsure = !whole || e.BearingHalf90Deg > 180/float64(faces) || kickMPS(in.Row) < weakestKickMPS
+	e.Unsure = !whole || doubt.flip > mostFlip || e.BearingHalf90Deg > 180/float64(faces) || kickMPS(in.Row) < weakestKickMPS
 	return e
 }
 

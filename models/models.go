@@ -11,14 +11,23 @@ package models
 import (
 	"context"
 
+	"strikerose/dataset"
 	"strikerose/dataset/rig"
 	"strikerose/features"
 )
 
-// Input is what a detector may see of one strike: its features and the rig.
+// Input is what a detector may see of one strike: the window, its features and
+// the rig. A window that is cut after the detector's wait serves as well as a
+// whole one; without one, a detector that reads windows only guesses.
 type Input struct {
-	Row features.Row
-	Rig *rig.Rig
+	Row    features.Row
+	Rig    *rig.Rig
+	Window *dataset.Window
+}
+
+// InputOf extracts the features of a window.
+func InputOf(w *dataset.Window, r *rig.Rig) Input {
+	return Input{Row: features.Extract(w, r, nil), Rig: r, Window: w}
 }
 
 // Estimate is a detector's answer for one strike.

@@ -99,7 +99,7 @@ func readSession(t *testing.T, dir, name string, r *rig.Rig, res *intake.Result)
 		late = append(late, 1000*math.Remainder(boardS(best.Strike.OnsetNs)-at, wrapS))
 		l := labelled{kind: row["kind"], band: row["band"], planDeg: math.NaN(), planM: math.NaN()}
 		l.Session = filepath.Base(dir) + "/" + name
-		l.Input = models.Input{Row: features.Extract(best, r, nil), Rig: r}
+		l.Input = models.InputOf(best, r)
 		l.BearingDeg, l.HeightM = number(t, row["bearing_on_bag_deg"]), number(t, row["height_m"])
 		if o := row["plan_order"]; o != "" {
 			for _, p := range plan {
@@ -137,6 +137,9 @@ func withoutGyro(all []labelled) []labelled {
 			}
 		}
 		out[i].Row = row
+		w := *out[i].Window
+		w.G = [3][]float64{}
+		out[i].Window = &w
 	}
 	return out
 }

@@ -36,6 +36,8 @@ func sourceOf(m *models.Model, r *rig.Rig) (source, error) {
 	s.yawDeg = bearing.Wrap180(s.yawDeg)
 	switch p := s.parameters.(type) {
 	case *models.PeakArctangent, *models.Cart:
+	case *models.Pendulum:
+		s.parameters = p.Ratio(r)
 	case *models.ComplexRidge:
 		s.form = p.Form
 		s.parameters = p.Accelerometer

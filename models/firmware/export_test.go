@@ -220,7 +220,7 @@ func TestRefusals(t *testing.T) {
 			_, err := firmware.Export(&models.File{Detector: fake{}}, hall(t, true), nil, firmware.Options{})
 			return err
 		}},
-		{"k-nearest", "keeps every strike that it was trained on: train one of peak-arctangent, complex-ridge, cart", func() error {
+		{"k-nearest", "keeps every strike that it was trained on: train one of peak-arctangent, pendulum, complex-ridge, cart", func() error {
 			return exportFamily(t, "k-nearest")
 		}},
 		{"kick-direction", "kick-direction cannot be exported", func() error { return exportFamily(t, "kick-direction") }},

@@ -57,7 +57,7 @@ type Options struct {
 }
 
 // Detectors names the families that can be exported.
-func Detectors() []string { return []string{"peak-arctangent", "complex-ridge", "cart"} }
+func Detectors() []string { return []string{"peak-arctangent", "pendulum", "complex-ridge", "cart"} }
 
 // Export writes a detector for one rig. Inputs are rows of features of real
 // strikes, as features.Extract gives them for this rig; golden vectors are made

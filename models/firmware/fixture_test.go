@@ -101,7 +101,7 @@ func readRecordings(gyro bool) (strikes, error) {
 			return out, fmt.Errorf("%s: %d strikes found, %d in the truth", c.name, len(windows), len(lines)-1)
 		}
 		for i, w := range windows {
-			e := models.Example{Session: c.name, Input: models.Input{Row: features.Extract(w, r, nil), Rig: r}}
+			e := models.Example{Session: c.name, Input: models.InputOf(w, r)}
 			if e.BearingDeg, err = strconv.ParseFloat(lines[i+1][1], 64); err != nil {
 				return out, err
 			}

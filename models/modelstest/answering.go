@@ -6,6 +6,7 @@ import (
 	"sync"
 	"testing"
 
+	"strikerose/dataset"
 	"strikerose/dataset/bearing"
 	"strikerose/features"
 	"strikerose/models"
@@ -83,13 +84,44 @@ func mirrored(row features.Row) features.Row {
 	return out
 }
 
+// mirroredWindow is the window of the mirror image: what points toward bearing
+// 90 points toward 270, and what turns clockwise turns the other way.
+func mirroredWindow(w *dataset.Window) *dataset.Window {
+	out := *w
+	negative := func(x []float64) []float64 {
+		y := make([]float64, len(x))
+		for i, v := range x {
+			y[i] = -v
+		}
+		return y
+	}
+	out.A[0] = negative(w.A[0])
+	if w.HasGyro() { // an axial vector: the part across the mirror stays
+		out.G[1], out.G[2] = negative(w.G[1]), negative(w.G[2])
+	}
+	return &out
+}
+
+// cut ends a window so many milliseconds after its onset.
+func cut(w *dataset.Window, ms float64) *dataset.Window {
+	out := *w
+	n := w.Pre + int(math.Ceil(ms*w.RateHz/1000-1e-9))
+	for k := range 3 {
+		out.A[k] = w.A[k][:n]
+		if w.HasGyro() {
+			out.G[k] = w.G[k][:n]
+		}
+	}
+	return &out
+}
+
 func mirror(t *testing.T, f models.Family, d *data) {
 	for _, ex := range [][]models.Example{d.gyro, d.accel} {
 		det := mustFit(t, f, ex)
 		yaw, _ := det.(*models.Model).YawDeg(ex[0].Rig.Key())
 		for i, e := range ex {
 			a := det.Estimate(e.Input)
-			b := det.Estimate(models.Input{Row: mirrored(e.Row), Rig: e.Rig})
+			b := det.Estimate(models.Input{Row: mirrored(e.Row), Rig: e.Rig, Window: mirroredWindow(e.Window)})
 			if off := bearing.Diff(a.BearingDeg-yaw, yaw-b.BearingDeg); math.Abs(off) > 1e-6 || math.Abs(a.HeightM-b.HeightM) > 1e-9 {
 				t.Fatalf("strike %d: bearing %.6f and height %.6f, mirrored %.6f and %.6f about yaw %.6f", i, a.BearingDeg, a.HeightM, b.BearingDeg, b.HeightM, yaw)
 			}
@@ -104,12 +136,12 @@ func wait(t *testing.T, f models.Family, d *data) {
 	for i, e := range d.gyro {
 		row := slices.Clone(e.Row)
 		for c, col := range features.Columns() {
-			if defs[col.Def].ToMs > det.Info().WaitMs {
+			if defs[col.Def].ToMs > det.Info().Wait(true) {
 				row[c] = math.NaN()
 			}
 		}
-		if a, b := det.Estimate(e.Input), det.Estimate(models.Input{Row: row, Rig: e.Rig}); a != b {
-			t.Fatalf("strike %d: uses what lies beyond its %g ms: %+v and %+v", i, det.Info().WaitMs, a, b)
+		if a, b := det.Estimate(e.Input), det.Estimate(models.Input{Row: row, Rig: e.Rig, Window: cut(e.Window, det.Info().Wait(true))}); a != b {
+			t.Fatalf("strike %d: uses what lies beyond its %g ms: %+v and %+v", i, det.Info().Wait(true), a, b)
 		}
 	}
 }

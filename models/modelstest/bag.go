@@ -155,6 +155,25 @@ func Turned(sig *dataset.Signal, deg float64) *dataset.Signal {
 	return &out
 }
 
+// TurnedWindow does the same to a window.
+func TurnedWindow(w *dataset.Window, deg float64) *dataset.Window {
+	out := *w
+	u := bearing.Unit(deg)
+	turn := func(v [3][]float64) [3][]float64 {
+		if v[0] == nil {
+			return v
+		}
+		x, y := make([]float64, len(v[0])), make([]float64, len(v[0]))
+		for i := range x {
+			z := complex(v[1][i], v[0][i]) * u
+			x[i], y[i] = imag(z), real(z)
+		}
+		return [3][]float64{x, y, v[2]}
+	}
+	out.A, out.G = turn(w.A), turn(w.G)
+	return &out
+}
+
 // Examples finds the strikes of a simulated evening and joins them with what
 // was simulated. A strike that was not found is left out.
 func Examples(t testing.TB, r *rig.Rig, session string, n int, seed uint64) []models.Example {
@@ -172,7 +191,7 @@ func Examples(t testing.TB, r *rig.Rig, session string, n int, seed uint64) []mo
 			continue
 		}
 		out = append(out, models.Example{
-			Input:   models.Input{Row: features.Extract(windows[i], r, nil), Rig: r},
+			Input:   models.InputOf(windows[i], r),
 			Session: session, Striker: "s" + session,
 			BearingDeg: b.BearingDeg, HeightM: b.HeightM,
 		})

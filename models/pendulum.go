@@ -1,0 +1,46 @@
+package models
+
+import "strikerose/dataset/rig"
+
+// Pendulum answers by the rig's own weights (see Ratio and ownWeights): with
+// the apparent gravity held at one, the same equations that physics integrates
+// for each strike give fixed weighted sums of features, which a board can
+// hold. It needs a gyroscope; without one it guesses by the kick.
+type Pendulum struct{ cache ratioCache }
+
+func newPendulum() *Pendulum {
+	p := &Pendulum{}
+	p.cache.make = func(k Constants) *Ratio { return ownRatio(k, nil, nil, nil) }
+	return p
+}
+
+// Ratio gives the steps and weights for one rig. The caller must not change
+// them.
+func (p *Pendulum) Ratio(r *rig.Rig) *Ratio { return p.cache.of(ConstantsOf(r)) }
+
+func (p *Pendulum) answer(in Input) (complex128, float64, bool) {
+	q, h, ok := p.Ratio(in.Rig).Answer(in.Row)
+	if !ok && !in.Row.Has("tip") {
+		z, _ := vectors(in.Row, []string{"kick"}, nil)
+		return -z[0], in.Rig.Bag.LengthM / 2, false
+	}
+	return q, h, ok
+}
+
+func (*Pendulum) features() []string { return append(ownVectors(), "twist") }
+
+// cost: two complex sums, the parts along the direction, two real sums.
+func (*Pendulum) cost() Cost {
+	n := len(ownVectors())
+	return Cost{Macs: 8*n + 9, Numbers: 3*n + 3}
+}
+
+func (*Pendulum) blind(gyro bool) bool { return !gyro }
+
+func pendulum() recipe {
+	return rule(Info{
+		Name:  "pendulum",
+		Doc:   "the rig's own weights: swing, rocking and the blow as fixed sums of features, from the rig file alone",
+		Gives: []string{"bearing", "height"}, NeedsGyro: true, UsesGyro: true, WaitMs: 50, Board: true,
+	}, newPendulum(), priorCertainty(5, 0.05), func() core { return newPendulum() })
+}
