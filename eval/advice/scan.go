@@ -23,6 +23,7 @@ type Depth struct {
 	MisplacedShare float64 `json:"misplaced_share"`
 	FlipShare      float64 `json:"flip_share"` // of the bag's length, for peak and arctangent
 	ClippedShare   float64 `json:"clipped_share"`
+	Along          []Error `json:"-"` // workable limit at each of the sheet's heights: only charts show them
 }
 
 // waitsS are the times after the onset that are looked at. A blow of usual
@@ -105,7 +106,11 @@ func (s *study) depth(depthM float64, all []bound.Least) Depth {
 	m := s.mechanics
 	m.SensorM = depthM + m.StrapM
 	flip := flips(m)
-	return Depth{DepthM: depthM, CanSit: s.canSit(depthM), Error: errorOf(worst(all)), MisplacedShare: s.wholeMisplaced(all),
+	var along []Error
+	for _, l := range all {
+		along = append(along, errorOf(l))
+	}
+	return Depth{Along: along, DepthM: depthM, CanSit: s.canSit(depthM), Error: errorOf(worst(all)), MisplacedShare: s.wholeMisplaced(all),
 		FlipShare: (flip.to - flip.from) / m.LengthM, ClippedShare: s.clippedShare(m, s.rig.Sensor.AccelRangeG)}
 }
 
