@@ -137,17 +137,21 @@ func (c *checker) identity(r *Rig) {
 	}
 }
 
+// leastSpanM is less than any bag's centre of mass lies below its top, or its
+// radius of gyration; sizes above it keep the mechanics finite.
+const leastSpanM = 0.001
+
 func (c *checker) bag(r *Rig) {
 	if c.need("bag", "add a table [bag] with mass_kg, length_m and diameter_m") {
 		c.number("bag.mass_kg", "kilograms", r.Bag.MassKg, 1, 500)
 		c.optional("bag.cover_mass_kg", "kilograms", r.Bag.CoverMassKg, 0, 100)
 		c.number("bag.diameter_m", "metres", r.Bag.DiameterM, 0.05, 2)
 		if c.number("bag.length_m", "metres", r.Bag.LengthM, 0.1, 5) {
-			if d := r.Bag.CentreOfMassDepthM; d != nil && !(*d > 0 && *d < r.Bag.LengthM) {
+			if d := r.Bag.CentreOfMassDepthM; d != nil && !(*d >= leastSpanM && *d < r.Bag.LengthM) {
 				c.add("bag.centre_of_mass_depth_m", "give metres below the bag's top edge, inside the bag",
 					"bag.centre_of_mass_depth_m is %g in a bag of %g m", *d, r.Bag.LengthM)
 			}
-			if k := r.Bag.RadiusOfGyrationM; k != nil && !(*k > 0 && *k < r.Bag.LengthM) {
+			if k := r.Bag.RadiusOfGyrationM; k != nil && !(*k >= leastSpanM && *k < r.Bag.LengthM) {
 				c.add("bag.radius_of_gyration_m", "give metres about the centre of mass; an even bag has length / 3.46",
 					"bag.radius_of_gyration_m is %g in a bag of %g m", *k, r.Bag.LengthM)
 			}
@@ -260,8 +264,16 @@ func (c *checker) motion(r *Rig) {
 			c.optional(path, v.unit, v.value, 0.01, v.most)
 		}
 	}
-	if m.SwingHz > 0 && m.RockingHz > 0 && m.RockingHz <= m.SwingHz {
-		c.add("motion.rocking_hz", "rocking is the faster of the two; exchange them", "motion.rocking_hz is %g and motion.swing_hz %g", m.RockingHz, m.SwingHz)
+	if len(c.found) > 0 {
+		return // nothing to compute the other frequency from
+	}
+	if swing, rocking := r.Mechanics().Modes(); swing.Hz >= rocking.Hz {
+		path := "motion.rocking_hz"
+		if m.RockingHz == 0 {
+			path = "motion.swing_hz"
+		}
+		c.add(path, "rocking is the faster of the two: exchange them, or correct the sizes that the missing one is computed from",
+			"the bag would swing at %.3g Hz and rock at %.3g Hz", swing.Hz, rocking.Hz)
 	}
 }
 
@@ -279,7 +291,7 @@ func (c *checker) calibration(r *Rig) {
 
 // bias checks the bias of a sensor's three axes.
 func (c *checker) bias(path, unit string, v []float64, most float64) {
-	if len(v) != 0 && len(v) != 3 {
+	if v != nil && len(v) != 3 {
 		c.add(path, "give three numbers, one an axis, in "+unit, "%s has %d numbers", path, len(v))
 		return
 	}
@@ -300,7 +312,7 @@ func (c *checker) correction(path string, m [][]float64) {
 	}
 	for i, row := range m {
 		if len(row) != 3 {
-			c.add(path, "give three rows of three numbers", "row %d of %s has %d numbers", i+1, path, len(row))
+			c.add(fmt.Sprintf("%s[%d]", path, i), "give three rows of three numbers", "row %d of %s has %d numbers", i+1, path, len(row))
 			continue
 		}
 		for j, v := range row {
@@ -309,7 +321,7 @@ func (c *checker) correction(path string, m [][]float64) {
 				want = 1
 			}
 			if !(math.Abs(v-want) <= 0.5) {
-				c.add(path, "measure again with strikerose rig calibrate: a correction is nearly the identity",
+				c.add(fmt.Sprintf("%s[%d][%d]", path, i, j), "measure again with strikerose rig calibrate: a correction is nearly the identity",
 					"row %d, column %d of %s is %g", i+1, j+1, path, v)
 				return
 			}

@@ -3,6 +3,7 @@ package rig_test
 import (
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -156,6 +157,27 @@ func TestParseRefuses(t *testing.T) {
 		{`, "i16le gz"`, ``, `36:1: only some of the fields gx, gy and gz are there: give all three or none`},
 		{`"i16le az"`, `"i16le ax"`, "36:1: field ax is there twice: keep one of them\n36:1: there is no field az: a frame carries at least t, ax, ay and az"},
 		{`"xor8"`, `"crc"`, `37:1: checksum "crc" is not known: use none, xor8, sum8 or crc16-ccitt-false`},
+		{"strap_m = 0.08\n", "strap_m = 0.08\nchain_mass_kg = -1\n", "20:1: hang.chain_mass_kg is -1: give it in kilograms, 0 to 100"},
+		{"strap_m = 0.08\n", "strap_m = 0.08\nchain_mass_kg = nan\n", "20:1: hang.chain_mass_kg is NaN: give it in kilograms, 0 to 100"},
+		{"centre_of_mass_depth_m = 0.5", "centre_of_mass_depth_m = 1e-300", "10:1: bag.centre_of_mass_depth_m is 1e-300 in a bag of 1 m: give metres below the bag's top edge, inside the bag"},
+		{"radius_of_gyration_m = 0.27", "radius_of_gyration_m = 1e-300", "11:1: bag.radius_of_gyration_m is 1e-300 in a bag of 1 m: give metres about the centre of mass; an even bag has length / 3.46"},
+		{"[log]\n", "[motion]\nswing_hz = \"slow\"\n[log]\n", "31:1: motion.swing_hz is text: write a number"},
+		{"[log]\n", "[motion]\nswing = 0.5\n[log]\n", `31:1: unknown key "motion.swing": known here are swing_hz, swing_decay_s, rocking_hz, rocking_decay_s, twist_hz, twist_decay_s`},
+		{"[log]\n", "[motion]\nrocking_hz = 0\n[log]\n", "31:1: motion.rocking_hz is 0: give it in hertz, 0.01 to 20"},
+		{"[log]\n", "[motion]\nswing_decay_s = nan\ntwist_hz = 30\n[log]\n", "31:1: motion.swing_decay_s is NaN: give it in seconds, 0.01 to 3600\n32:1: motion.twist_hz is 30: give it in hertz, 0.01 to 20"},
+		{"[log]\n", "[motion]\nswing_hz = 0.45\nrocking_hz = 0.4\n[log]\n", "32:1: the bag would swing at 0.45 Hz and rock at 0.4 Hz: rocking is the faster of the two: exchange them, or correct the sizes that the missing one is computed from"},
+		{"[log]\n", "[motion]\nswing_hz = 4.5\n[log]\n", "31:1: the bag would swing at 4.5 Hz and rock at 2.16 Hz: rocking is the faster of the two: exchange them, or correct the sizes that the missing one is computed from"},
+		{"[log]\n", "[motion]\nrocking_hz = 0.3\n[log]\n", "31:1: the bag would swing at 0.468 Hz and rock at 0.3 Hz: rocking is the faster of the two: exchange them, or correct the sizes that the missing one is computed from"},
+		{"[log]\n", "[calibration]\naccel_bias_mps2 = [1, 2]\n[log]\n", "31:1: calibration.accel_bias_mps2 has 2 numbers: give three numbers, one an axis, in m/s2"},
+		{"[log]\n", "[calibration]\ngyro_bias_radps = []\n[log]\n", "31:1: calibration.gyro_bias_radps has 0 numbers: give three numbers, one an axis, in rad/s"},
+		{"[log]\n", "[calibration]\ngyro_bias_radps = [0.1, 11, nan]\n[log]\n", "31:25: calibration.gyro_bias_radps[1] is 11: give it in rad/s, -10 to 10\n31:29: calibration.gyro_bias_radps[2] is NaN: give it in rad/s, -10 to 10"},
+		{"[log]\n", "[calibration]\naccel_bias_mps2 = [1, 'a', 2]\n[log]\n", "31:23: calibration.accel_bias_mps2[1] is text: write a number"},
+		{"[log]\n", "[calibration]\naccel_matrix = [[1,0,0],[0,1,0]]\n[log]\n", "31:1: calibration.accel_matrix has 2 rows: give three rows of three numbers"},
+		{"[log]\n", "[calibration]\naccel_matrix = [[1,0,0],[0,1],[0,0,1]]\n[log]\n", "31:1: row 2 of calibration.accel_matrix has 2 numbers: give three rows of three numbers"},
+		{"[log]\n", "[calibration]\ngyro_matrix = [[1,0,0],[0,1,0.6],[0,0,1]]\n[log]\n", "31:29: row 2, column 3 of calibration.gyro_matrix is 0.6: measure again with strikerose rig calibrate: a correction is nearly the identity"},
+		{"[log]\n", "[calibration]\naccel_matrix = [[0.6,0.5,0.5],[0.5,0.6,0.5],[0.5,0.5,0.6]]\n[log]\n", "31:1: calibration.accel_matrix has the determinant 0.016: measure again with strikerose rig calibrate: a correction is nearly the identity"},
+		{"[log]\n", "[calibration]\ngyro_matrix = 1\n[log]\n", "31:1: calibration.gyro_matrix is a number: write a list in square brackets"},
+		{"[log]\n", "[calibration]\ngyro_noise_radps = -1\n[log]\n", "31:1: calibration.gyro_noise_radps is -1: give it in rad/s, 0 to 10"},
 		{`[log]`, `[[log]]`, "30:3: log is a list of tables: write a table"},
 	} {
 		_, err := rig.Parse([]byte(edit(t, c.old, c.new)), "rig.toml")
@@ -225,10 +247,60 @@ func TestLoad(t *testing.T) {
 	}
 }
 
+// measured is what measuring adds to a rig file.
+const measured = `[motion]
+swing_hz = 0.46
+swing_decay_s = 31.0
+rocking_hz = 2.1
+rocking_decay_s = 1.9
+twist_hz = 1.2
+twist_decay_s = 0.8
+[calibration]
+accel_bias_mps2 = [0.1, -0.2, 0.3]
+accel_matrix = [[1.01, 0.0, 0.02], [0.0, 0.99, 0.0], [0.0, 0.0, 1.0]]
+gyro_bias_radps = [0.01, 0.0, -0.01]
+gyro_matrix = [[1, 0, 0], [0, 1, 0], [0, 0, 1.02]]
+gyro_noise_radps = 0.001
+`
+
+func TestParseMeasured(t *testing.T) {
+	r := parse(t, edit(t, "strap_m = 0.08\n", "strap_m = 0.08\nchain_mass_kg = 0.9\n")+measured)
+	if r.Hang.ChainMassKg != 0.9 {
+		t.Errorf("the chain weighs %g kg, want 0.9", r.Hang.ChainMassKg)
+	}
+	wantMotion := &rig.Motion{SwingHz: 0.46, SwingDecayS: 31, RockingHz: 2.1, RockingDecayS: 1.9, TwistHz: 1.2, TwistDecayS: 0.8}
+	if diff := cmp.Diff(wantMotion, r.Motion); diff != "" {
+		t.Errorf("motion (-want +got):\n%s", diff)
+	}
+	wantCalibration := &rig.Calibration{
+		AccelBiasMPS2: []float64{0.1, -0.2, 0.3}, AccelMatrix: [][]float64{{1.01, 0, 0.02}, {0, 0.99, 0}, {0, 0, 1}},
+		GyroBiasRadps: []float64{0.01, 0, -0.01}, GyroMatrix: [][]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1.02}}, GyroNoiseRadps: 0.001,
+	}
+	if diff := cmp.Diff(wantCalibration, r.Calibration); diff != "" {
+		t.Errorf("calibration (-want +got):\n%s", diff)
+	}
+	swing, rocking := r.Mechanics().Modes()
+	twist := r.Mechanics().Twist()
+	for i, m := range []rig.Mode{swing, rocking, twist} {
+		want := [3][2]float64{{0.46, 31}, {2.1, 1.9}, {1.2, 0.8}}[i]
+		if m.Hz != want[0] || m.DecayS != want[1] || !m.Measured {
+			t.Errorf("%s at %g Hz, decay %g s, measured %v; want %g Hz and %g s as measured", m.Name, m.Hz, m.DecayS, m.Measured, want[0], want[1])
+		}
+	}
+	if bare := parse(t, garage); bare.Motion != nil || bare.Calibration != nil || bare.Mechanics().Twist().Measured {
+		t.Errorf("a file without them gives %+v and %+v", bare.Motion, bare.Calibration)
+	}
+}
+
 func TestEncodeRoundTrip(t *testing.T) {
 	accelOnly := edit(t, "gyro_range_dps = 2000\n", "")
 	bare := garage[:strings.Index(garage, "[log]")]
-	for name, text := range map[string]string{"whole": garage, "no gyroscope": accelOnly, "no log hints": bare} {
+	for name, text := range map[string]string{
+		"whole": garage, "no gyroscope": accelOnly, "no log hints": bare,
+		"measured":         edit(t, "strap_m = 0.08\n", "strap_m = 0.08\nchain_mass_kg = 0.9\n") + measured,
+		"measured in part": garage + "[motion]\ntwist_hz = 1.1\n[calibration]\ngyro_bias_radps = [0, 0.1, -0.2]\n",
+		"measured nothing": garage + "[motion]\n[calibration]\n",
+	} {
 		r := parse(t, text)
 		data, err := r.Encode()
 		if err != nil {
@@ -300,6 +372,25 @@ func TestDiff(t *testing.T) {
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("Diff (-want +got):\n%s", diff)
 	}
+	c := parse(t, garage+measured)
+	d := parse(t, garage+measured)
+	d.Hang.ChainMassKg, d.Motion.TwistHz, d.Calibration.AccelBiasMPS2[1], d.Calibration.GyroMatrix[2][2] = 2, 0, 0.2, 1
+	want = []string{
+		"hang.chain_mass_kg: 0 against 2",
+		"motion.twist_hz: 1.2 against 0",
+		"calibration.accel_bias_mps2: [0.1 -0.2 0.3] against [0.1 0.2 0.3]",
+		"calibration.gyro_matrix: [[1 0 0] [0 1 0] [0 0 1.02]] against [[1 0 0] [0 1 0] [0 0 1]]",
+	}
+	got = nil
+	for _, x := range rig.Diff(c, d) {
+		got = append(got, x.String())
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("Diff of what was measured (-want +got):\n%s", diff)
+	}
+	if keys := rig.Diff(a, c); len(keys) != 2 || keys[0].Key != "motion" || keys[0].A != "none" || keys[1].Key != "calibration" {
+		t.Errorf("a rig with measured motion and calibration differs from one without in %v", keys)
+	}
 	if !a.Equal(parse(t, garage)) {
 		t.Error("the same file read twice is not equal")
 	}
@@ -322,6 +413,7 @@ func TestLoadRecordings(t *testing.T) {
 
 func FuzzParse(f *testing.F) {
 	f.Add([]byte(garage))
+	f.Add([]byte(garage + measured))
 	f.Add(rig.Template("x"))
 	f.Add([]byte("bands = [ 1, {name=2} ]\n[[bag]]\n[log.frame]\nfields = [[]]\n"))
 	f.Add([]byte("a.b.c = 1\nbands.x = 2\nname.y = 3\n[sensor.axes]\nx = 1979-05-27\n[sensor.axes.x]\n"))
@@ -346,6 +438,10 @@ func FuzzParse(f *testing.F) {
 		in := r.Inertia()
 		if !(in.RadiusOfGyrationM > 0 && in.TwistKgM2 > 0 && in.CentreOfMassDepthM > 0 && in.CentreOfMassDepthM < r.Bag.LengthM) {
 			t.Errorf("inertia %+v", in)
+		}
+		m := r.Mechanics()
+		if swing, rocking := m.Modes(); !(0 < swing.Hz && swing.Hz < rocking.Hz && rocking.Hz < math.Inf(1) && m.Twist().Hz > 0) {
+			t.Errorf("the bag swings at %g Hz, rocks at %g Hz and turns at %g Hz", swing.Hz, rocking.Hz, m.Twist().Hz)
 		}
 		text, err := r.Encode()
 		if err != nil {

@@ -441,7 +441,7 @@ func TestShortPushIsAKick(t *testing.T) {
 		m := drawRig(t).Mechanics()
 		p := m.Pendulum()
 		depth := m.DepthM(rapid.Float64Range(0, m.LengthM).Draw(t, "height"))
-		const impulse, dt = 1e-3, 1e-9
+		const impulse, dt = 1e-6, 1e-9
 		// At bearing 0, toward the axis and toward bearing 90.
 		push := rig.Push{ForceN: rig.Vec{X: 0.3 * impulse / dt, Y: -impulse / dt}, AtM: m.Surface(depth, 0)}
 		s := p.Step(rig.Hanging(), dt, push, push, push)
