@@ -35,7 +35,8 @@ func (*Pendulum) cost() Cost {
 	return Cost{Macs: 8*n + 9, Numbers: 3*n + 3}
 }
 
-func (*Pendulum) blind(gyro bool) bool { return !gyro }
+// blind: without rotation rates it guesses, and says so.
+func (*Pendulum) blind(bool) bool { return false }
 
 func pendulum() recipe {
 	return rule(Info{

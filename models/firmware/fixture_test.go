@@ -162,6 +162,8 @@ func detectors() []detector {
 		{"arctangent without labels", "peak-arctangent", true, none},
 		{"arctangent", "peak-arctangent", true, every},
 		{"arctangent without gyroscope", "peak-arctangent", false, every},
+		{"pendulum without labels", "pendulum", true, none},
+		{"pendulum", "pendulum", true, every},
 		{"ridge on aims", "complex-ridge", true, asAims},
 		{"ridge on few", "complex-ridge", true, first(60)},
 		{"ridge", "complex-ridge", true, every},
