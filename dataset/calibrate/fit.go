@@ -48,7 +48,7 @@ const (
 // Accelerometer fits what the poses tell, the most that they do: bias and
 // matrix from the faces of a box, of which four can be enough and six are good;
 // bias and scales from the size of gravity in poses of any kind; the bias alone;
-// or nothing.
+// or nothing. Faces count as such where most poses lie on one.
 func Accelerometer(poses []Pose) Fit {
 	var onFace []Pose
 	distinct := map[string]bool{}
@@ -59,7 +59,7 @@ func Accelerometer(poses []Pose) Fit {
 		}
 	}
 	var notes []string
-	if f, ok := fitFaces(onFace); ok {
+	if f, ok := fitFaces(onFace); ok && 2*len(onFace) > len(poses) {
 		if f.RMSMPS2 <= mostMisfitMPS2 {
 			if n := len(distinct); n < 6 {
 				f.Notes = append(f.Notes, fmt.Sprintf("%d of six faces: a face that was not quite level is not found out; lay the sensor on all six", n))
