@@ -14,8 +14,8 @@ type Pose struct {
 }
 
 const (
-	samePoseDeg = 3.0 // between readings of one pose at most
-	faceDeg     = 10.0 // of a face's axis from the vertical at most
+	samePoseDeg = 3.0  // between readings of one pose at most
+	faceDeg     = 15.0 // of a face's axis from the vertical at most
 )
 
 // Poses gathers still stretches into poses, in the order in which they first
