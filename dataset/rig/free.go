@@ -20,8 +20,8 @@ func (m Mechanics) Struck(impulseNs, blowM float64) Plane {
 // Free is the small motion of a bag that is left to itself: the sum of swing
 // and rocking, each a sine that dies away. It is exact at any time, not
 // stepped. A mode rings at its Hz, whatever its decay: damping is part of a
-// measured frequency, and lowers a computed one by less than a thousandth in
-// any bag that rocks more than three times before it stands.
+// measured frequency, and would lower a computed one by less than a thousandth
+// where the bag rocks four times or more within the decay.
 type Free struct {
 	mechanics Mechanics
 	parts     [2]ring

@@ -65,16 +65,15 @@ func TestFreeReading(t *testing.T) {
 	}
 }
 
-// A swing in which chain and bag hold one line about a point has no reading
-// across at that line's centre of oscillation; in either mode the reading
-// vanishes where the bag's point would swing freely at the mode's frequency.
+// In either mode the bag turns about a fixed point of its axis, and a sensor
+// as far below it as a string pendulum of the mode's frequency is long reads
+// nothing across: it moves as if it fell freely.
 func TestNoReadingAtCentreOfOscillation(t *testing.T) {
 	m := parse(t, garage).Mechanics()
 	undamped(&m)
 	swing, rocking := m.Modes()
 	for _, mode := range []rig.Mode{swing, rocking} {
 		f := m.Free(rig.Plane{PivotM: 0.01 * mode.PivotShape, AngleRad: 0.01 * mode.AngleShape})
-		// y + s q = g q / w^2: the point's path and its pendulum of length g/w^2.
 		w := mode.Omega()
 		depth := rig.StandardGravityMPS2/(w*w) - mode.PivotShape/mode.AngleShape
 		for _, at := range []float64{0, 0.3, 2} {

@@ -206,7 +206,7 @@ func (p Pendulum) Reading(s Pose, push Push, atM Vec) (forceMPS2, turnRadps Vec)
 func (p Pendulum) EnergyJ(s Pose) float64 {
 	yy, yq, qq := p.inertia()
 	pivotRate, bagRate, spin := s.ChainRate.Times(p.ChainM), s.Turn.Cross(s.Bag), s.Turn.Dot(s.Bag)
-	motion := yy*pivotRate.Dot(pivotRate) + 2*yq*pivotRate.Dot(bagRate) + qq*bagRate.Dot(bagRate) + p.TwistKgM2*spin*spin
+	moving := yy*pivotRate.Dot(pivotRate) + 2*yq*pivotRate.Dot(bagRate) + qq*bagRate.Dot(bagRate) + p.TwistKgM2*spin*spin
 	height := StandardGravityMPS2 * ((p.MassKg+p.ChainMassKg/2)*p.ChainM*(1+s.Chain.Z) + yq*(1+s.Bag.Z))
-	return motion/2 + height + p.TwistSpringNm*s.TwistRad*s.TwistRad/2
+	return moving/2 + height + p.TwistSpringNm*s.TwistRad*s.TwistRad/2
 }
