@@ -32,8 +32,7 @@ func (s *Session) Each(visit func(Sample) error) error {
 	defer stop()
 	p, more := next()
 
-	m := s.o.Rig.Mechanics()
-	bag := newBody(m)
+	bag := s.o.bag()
 	sensor, board, power, lost := newConverter(s.o), newClock(s.o), newPower(s.o), newLosses(s.o)
 	end := s.o.LeadS + s.o.TailS
 	var x Sample
@@ -51,7 +50,7 @@ func (s *Session) Each(visit func(Sample) error) error {
 			return nil
 		}
 		bag.advance(t)
-		a, g := sensor.convert(bag.read(m.SensorM))
+		a, g := sensor.convert(bag.read())
 		if i > 0 && power.off(t) {
 			off = true
 			continue

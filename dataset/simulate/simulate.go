@@ -4,15 +4,15 @@
 // from here is to be called simulated.
 //
 // A blow is a force of half-sine shape at a point of the bag's surface
-// (blow.go). The bag is stiff: it answers by its two modes in each vertical
-// plane and its twist, stepped in closed form (motion.go). The sensor adds its
-// faults (sensor.go) and the board its clock's and power's (clock.go). A session is
-// a pure function of its options, seed included, and is made sample by sample in
-// constant memory.
+// (blow.go). The bag answers by its two modes in each vertical plane, its twist
+// (motion.go) and a bending (flex.go), stepped in closed form (bank.go). The
+// sensor adds its faults (sensor.go) and the board those of its clock and power
+// (clock.go). A session is a pure function of its options, seed included, and is
+// made sample by sample in constant memory.
 //
-// What it leaves out: flexing and filling that shifts, a chain that goes slack
-// or snatches, the hand's mass while it touches the bag, and friction other
-// than a steady decay.
+// What it leaves out: filling that shifts, a chain that goes slack or snatches,
+// the hand's mass while it touches the bag, and friction other than a steady
+// decay.
 //
 // It imports only the vocabulary of dataset, so that any package may test
 // itself on it.
@@ -40,8 +40,14 @@ type Options struct {
 	Exactly []Strike
 
 	Striker Striker
+	Flex    Flex
 	Sensor  Sensor
 	Board   Board
+
+	// LargeAngles steps chain and bag as rods in space, exact at any angle, by
+	// rig.Pendulum instead of the modes. It takes several times as long, and
+	// measured frequencies of swing and rocking do not enter.
+	LargeAngles bool
 
 	LeadS, TailS float64 // rest before the first blow, and what is logged after the last
 }
@@ -52,8 +58,17 @@ func Usual(r *rig.Rig, n int, seed uint64) Options {
 	return Options{
 		Rig: r, Seed: seed,
 		Plan:    slices.Values(RandomPlan(r, n, UsualMix(), seed)),
-		Striker: UsualStriker(), Sensor: UsualSensor(r), Board: UsualBoard(),
+		Striker: UsualStriker(), Flex: UsualFlex(), Sensor: UsualSensor(r), Board: UsualBoard(),
 		LeadS: 3, TailS: 3,
+	}
+}
+
+// bag returns the bag at rest.
+func (o Options) bag() bag {
+	if m := o.Rig.Mechanics(); o.LargeAngles {
+		return newRods(m, o.Flex)
+	} else {
+		return newModal(m, o.Flex)
 	}
 }
 
@@ -78,7 +93,7 @@ func NewSession(o Options) (*Session, error) {
 			return nil, fmt.Errorf("simulate: %s: %g s is not a time of 0 or more", name, s)
 		}
 	}
-	faults := []error{o.Sensor.check(o.Rig), o.Board.check()}
+	faults := []error{o.Flex.check(), o.Sensor.check(o.Rig), o.Board.check()}
 	if o.Plan != nil {
 		faults = append(faults, o.Striker.check(), checkPlan(o.Rig, o.Plan))
 	} else {
