@@ -72,6 +72,9 @@ func TestCSVHoldsEveryFigure(t *testing.T) {
 		if r[7] == "flip_share" && r[8] == "" {
 			t.Errorf("no value in %v", r)
 		}
+		if ranked := r[7] == eval.BearingMAE || r[7] == eval.HeightMAE; ranked != (r[13] != "" && r[14] != "") {
+			t.Errorf("bounds %q and %q in %v", r[13], r[14], r)
+		}
 		if strings.Contains(strings.Join(r, ","), "NaN") {
 			t.Errorf("NaN in %v", r)
 		}
@@ -144,7 +147,7 @@ func TestHTMLIsSelfContained(t *testing.T) {
 			t.Errorf("a figure says nothing to those who cannot see it: %s", s)
 		}
 	}
-	for _, want := range []string{"prefers-color-scheme: dark", "@media print", "a1b2c3", "strikerose compare", "lang=\"en\""} {
+	for _, want := range []string{"prefers-color-scheme: dark", "@media print", "a1b2c3", "strikerose compare", "lang=\"en\"", " × bound</small>", "Bound: the least mean error"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("the page lacks %q", want)
 		}
