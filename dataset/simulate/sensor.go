@@ -16,7 +16,7 @@ import (
 // corrects is not applied: state the faults here.
 type Sensor struct {
 	YawErrorDeg     float64 // of the mount against the rig's yaw_deg, clockwise
-	SlantDeg        float64 // of the core: at rest the sensor's upper side leans by it
+	SlantDeg        float64 // of the core, by which the sensor's upper side leans
 	SlantBearingDeg float64 // toward this bearing
 
 	AccelScale, GyroScale          [3]float64 // share by which an axis reads too much
