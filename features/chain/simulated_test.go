@@ -1,0 +1,53 @@
+package chain_test
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"strikerose/dataset/datasettest"
+	"strikerose/dataset/simulate"
+	"strikerose/features/chain"
+)
+
+// Of ordinary simulated strikes at least 99 in 100 are found, and hardly
+// anything else is, wherever the sensor sits and whether chain and bag are
+// stepped by modes or as rods.
+func TestSimulatedStrikesAreFound(t *testing.T) {
+	const (
+		strikes = 200
+		nearS   = 0.05
+	)
+	for _, c := range []struct {
+		name   string
+		depthM float64
+		rods   bool
+	}{{"near the top", 0.06, false}, {"at mid-length", 0.45, false}, {"near the top, at any angle", 0.06, true}} {
+		r := datasettest.Rig(t)
+		r.Sensor.DepthM = c.depthM
+		o := simulate.Usual(r, strikes, 21)
+		o.LargeAngles = c.rods
+		s, err := simulate.NewSession(o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		found, err := chain.Run(context.Background(), r, s.Signal(), chain.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		truth := s.Truth()
+		hits, j := 0, 0
+		for _, x := range truth {
+			for j < len(found) && float64(found[j].Strike.OnsetNs)/1e9 < x.TimeS-nearS {
+				j++
+			}
+			if j < len(found) && math.Abs(float64(found[j].Strike.OnsetNs)/1e9-x.TimeS) <= nearS {
+				hits, j = hits+1, j+1
+			}
+		}
+		t.Logf("sensor %s: %d of %d simulated strikes found, %d finds without one", c.name, hits, len(truth), len(found)-hits)
+		if len(truth) != strikes || hits*100 < 99*strikes || (len(found)-hits)*100 > strikes {
+			t.Errorf("sensor %s: %d of %d strikes found, %d finds without one", c.name, hits, len(truth), len(found)-hits)
+		}
+	}
+}
