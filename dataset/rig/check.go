@@ -27,7 +27,8 @@ type problem struct{ path, what, mend string }
 // rig file. It reports all faults.
 func (r *Rig) Validate() error {
 	var all []error
-	for _, p := range r.problems(func(string) bool { return true }) {
+	given := func(path string) bool { return !strings.HasPrefix(path, "motion.") } // where 0 is not measured
+	for _, p := range r.problems(given) {
 		all = append(all, fmt.Errorf("rig %s: %s: %s", r.Key(), p.what, p.mend))
 	}
 	return errors.Join(all...)

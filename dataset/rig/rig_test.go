@@ -3,6 +3,8 @@ package rig_test
 import (
 	"math"
 	"testing"
+
+	"strikerose/dataset/rig"
 )
 
 func TestBands(t *testing.T) {
@@ -33,5 +35,18 @@ func TestWhatARigSays(t *testing.T) {
 	}
 	if parse(t, edit(t, "gyro_range_dps = 2000\n", "")).HasGyro() {
 		t.Error("a rig without gyro_range_dps has a gyroscope")
+	}
+}
+
+// A rig of which only a part of the free motion was measured is valid, as its
+// file is.
+func TestValidateTakesMotionInPart(t *testing.T) {
+	data := append(rig.Template("garage"), "\n[motion]\nrocking_hz = 2.2\n"...)
+	r, err := rig.Parse(data, "garage.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := r.Validate(); err != nil {
+		t.Errorf("Validate refuses what Parse takes: %v", err)
 	}
 }
