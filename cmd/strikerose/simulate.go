@@ -22,6 +22,7 @@ type simulateFlags struct {
 	mix               simulate.Mix
 	misses, shoves    float64
 	losses, brownOuts float64
+	largeAngles       bool
 }
 
 func newSimulate(a *app) *cobra.Command {
@@ -69,6 +70,7 @@ strikerose label truth -C rehearsal/corpus --session simulated-7 --complete --au
 	flags.Float64Var(&f.shoves, "shoves", simulate.UsualStriker().ShovesPerMin, "shoves a minute, which are not strikes")
 	flags.Float64Var(&f.losses, "losses", board.LossesPerMin, "runs of lost samples a minute")
 	flags.Float64Var(&f.brownOuts, "brown-outs", board.BrownOutsPerMin, "times a minute that the board loses power and starts again")
+	flags.BoolVar(&f.largeAngles, "large-angles", false, "step chain and bag as rods in space, exact at any angle; takes several times as long")
 	flags.StringVarP(&f.out, "output", "o", "", "the `DIR` to write into; made where it is not there")
 	return cmd
 }
@@ -99,6 +101,7 @@ func runSimulate(ctx context.Context, a *app, f simulateFlags) error {
 	o.Plan = slices.Values(plan)
 	o.Striker.MissShare, o.Striker.ShovesPerMin = f.misses, f.shoves
 	o.Board.LossesPerMin, o.Board.BrownOutsPerMin = f.losses, f.brownOuts
+	o.LargeAngles = f.largeAngles
 	s, err := simulate.NewSession(o)
 	if err != nil {
 		return err
