@@ -253,7 +253,7 @@ func (s *study) raiseRate() ([]Advice, error) {
 	}
 	rate := math.Ceil(leastSamples/s.sheet.Blow.ContactS/100) * 100
 	faster := s.workable(s.rig.HasGyro())
-	faster.RateHz = rate
+	faster.RateHz = min(enoughHz, rate)
 	all, err := bound.AlongBag(faster, s.heights)
 	if err != nil {
 		return nil, err

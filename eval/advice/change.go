@@ -2,6 +2,8 @@ package advice
 
 import (
 	"context"
+	"fmt"
+	"strings"
 
 	"strikerose/dataset/rig"
 )
@@ -25,7 +27,11 @@ type Value struct {
 func Between(ctx context.Context, before, after *rig.Rig, o Options) (*Change, error) {
 	c := &Change{Version: Version, Values: []Value{}}
 	for _, d := range rig.Diff(before, after) {
-		c.Values = append(c.Values, Value{d.Key, d.A, d.B})
+		v := Value{d.Key, d.A, d.B}
+		if d.Key == "bands" {
+			v.Before, v.After = bandsText(before), bandsText(after)
+		}
+		c.Values = append(c.Values, v)
 	}
 	var err error
 	if c.Before, err = Of(ctx, before, o); err != nil {
@@ -35,4 +41,17 @@ func Between(ctx context.Context, before, after *rig.Rig, o Options) (*Change, e
 		return nil, err
 	}
 	return c, nil
+}
+
+// bandsText writes a rig's bands for people.
+func bandsText(r *rig.Rig) string {
+	var parts []string
+	for i, b := range r.Bands {
+		part := b.Name
+		if i < len(r.Bands)-1 {
+			part += fmt.Sprintf(" to %g m", b.ToM)
+		}
+		parts = append(parts, part)
+	}
+	return strings.Join(parts, ", ")
 }

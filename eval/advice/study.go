@@ -10,7 +10,7 @@ import (
 
 // perBand is how many heights of a band are looked at: the middles of as many
 // equal slices.
-const perBand = 12
+const perBand = 8
 
 // study is a sheet in the making.
 type study struct {
@@ -47,10 +47,14 @@ func (s *study) run(ctx context.Context) error {
 // sensor is the setting of the sensor's limit.
 func (s *study) sensor(gyro bool) bound.Setting { return bound.Setting{Rig: s.rig, Gyro: gyro} }
 
+// enoughHz is the rate up to which the workable limit is computed: model noise
+// holds at this rate, and beyond it a faster rate buys nothing but work.
+const enoughHz = 400.0
+
 // workable is the setting of the workable limit.
 func (s *study) workable(gyro bool) bound.Setting {
 	prior := bound.UsualRigPrior()
-	return bound.Setting{Rig: s.rig, Gyro: gyro, Model: bound.UsualModelNoise(), Prior: &prior}
+	return bound.Setting{Rig: s.rig, Gyro: gyro, RateHz: min(enoughHz, s.rig.Sensor.RateHz), Model: bound.UsualModelNoise(), Prior: &prior}
 }
 
 func (s *study) tolerance() Tolerance {
@@ -81,7 +85,7 @@ func (s *study) blow() Blow {
 
 // assume notes what the least errors rest on.
 func (s *study) assume(context.Context) error {
-	f, err := s.workable(s.rig.HasGyro()).Filled()
+	f, err := s.sensor(s.rig.HasGyro()).Filled()
 	if err != nil {
 		return err
 	}

@@ -42,12 +42,12 @@ func newChart(title, sub, below string, x axis) *figure {
 	f := &figure{width: chartWidth, height: chartHeight}
 	f.text(24, 32, "head", "%s", title)
 	f.text(24, 52, "soft", "%s", sub)
-	f.rect("thin", chartLeft, chartTop, chartRight, chartBottom, 0)
+	f.rect("thin", x.from, chartTop, x.to, chartBottom, 0)
 	for _, t := range x.ticks {
 		f.line("thin", x.at(t), chartBottom, x.at(t), chartBottom+5)
 		f.text(x.at(t), chartBottom+18, "mid", "%s", tickText(t))
 	}
-	f.text((chartLeft+chartRight)/2, chartBottom+36, "soft mid", "%s", below)
+	f.text((x.from+x.to)/2, chartBottom+36, "soft mid", "%s", below)
 	return f
 }
 
@@ -153,8 +153,7 @@ func mapChart(w io.Writer, s *advice.Sheet, what, unit string, scale float64, of
 	}
 	shade := logAxis(0, 1, values)
 	title := s.Key + ": least error of " + what
-	f := newChart(title, "workable limit, "+unit, "sensor's depth below the top edge, m", x)
-	f.text(24, chartTop-4, "soft", "strike's height, m")
+	f := newChart(title, "workable limit in "+unit+", by the strike's height in m", "sensor's depth below the top edge, m", x)
 	for _, t := range y.ticks {
 		if t <= y.most {
 			f.text(chartLeft-8, y.at(t)+4, "end", "%s", tickText(t))

@@ -13,14 +13,14 @@ import (
 
 // Sizes of a drawn rig in pixels.
 const (
-	rigWidth    = 1010
+	rigWidth    = 1060
 	bagHeight   = 430 // of the tallest bag
 	bagWidth    = 190 // of the thickest
 	axisX       = 190 // of the bag's axis
 	notesX      = 310 // of what is written beside the bag
 	panelsX     = 490
 	panelWidth  = 145
-	panelGap    = 28
+	panelGap    = 44
 	hangHeight  = 110 // of chain and straps at most
 	rigHead     = 64
 	rigFoot     = 56
@@ -42,7 +42,7 @@ func RigSVG(w io.Writer, sheets ...*advice.Sheet) error {
 	f := &figure{width: rigWidth}
 	var titles, abouts []string
 	for _, s := range sheets {
-		d := &rigPicture{figure: f, s: s, scale: pixelsPerM, errors: errorsOf(sheets)}
+		d := &rigPicture{figure: f, s: s, scale: pixelsPerM, ranges: rangesOf(sheets)}
 		d.draw(f.height)
 		f.height = d.bottom + rigFoot
 		titles = append(titles, s.Key)
@@ -57,13 +57,16 @@ func rigWords(s *advice.Sheet) string {
 		s.Key, s.Rig.Bag.LengthM, s.Rig.Bag.DiameterM, s.Rig.Bag.LengthM-s.Rig.Sensor.DepthM, s.Mass.CentreHeightM, strings.Join(deadWords(s), " "))
 }
 
-// errorRange holds all bearing errors in degrees and height errors in cm.
-type errorRange struct{ bearings, heights []float64 }
+// sheetRange holds what the panels of all rigs span, so that they share their
+// scales: kicks over that at the centre of mass, bearing errors in degrees and
+// height errors in cm.
+type sheetRange struct{ kicks, bearings, heights []float64 }
 
-func errorsOf(sheets []*advice.Sheet) errorRange {
-	var out errorRange
+func rangesOf(sheets []*advice.Sheet) sheetRange {
+	var out sheetRange
 	for _, s := range sheets {
 		for _, h := range s.Heights {
+			out.kicks = append(out.kicks, math.Abs(h.AcceleranceKg1*s.Rig.Bag.MassKg))
 			for _, e := range []advice.Error{h.SensorLimit, h.WorkableLimit} {
 				if e.BearingSDDeg != nil {
 					out.bearings = append(out.bearings, *e.BearingSDDeg)
@@ -82,7 +85,7 @@ type rigPicture struct {
 	*figure
 	s           *advice.Sheet
 	scale       float64 // pixels a metre
-	errors      errorRange
+	ranges      sheetRange
 	top, bottom float64 // of the bag
 	half        float64 // its half width
 }
@@ -105,8 +108,8 @@ func (d *rigPicture) draw(from float64) {
 	d.bands()
 	d.bag()
 	d.kicks()
-	d.errorPanel(1, "Least bearing error", "degrees", d.errors.bearings, func(e advice.Error) *float64 { return e.BearingSDDeg }, 1)
-	d.errorPanel(2, "Least height error", "cm", d.errors.heights, func(e advice.Error) *float64 { return e.HeightSDM }, 100)
+	d.errorPanel(1, "Least bearing error", "degrees", d.ranges.bearings, func(e advice.Error) *float64 { return e.BearingSDDeg }, 1)
+	d.errorPanel(2, "Least height error", "cm", d.ranges.heights, func(e advice.Error) *float64 { return e.HeightSDM }, 100)
 	d.notes(swivel, ring)
 	d.line("workable", panelsX+panelWidth+panelGap, d.bottom+40, panelsX+panelWidth+panelGap+26, d.bottom+40)
 	d.text(panelsX+panelWidth+panelGap+32, d.bottom+44, "soft", "workable limit")
@@ -200,7 +203,7 @@ func (d *rigPicture) notes(swivel, ring float64) {
 	at := math.Inf(-1)
 	for _, n := range all {
 		at = max(n.y, at+leastLeads)
-		d.curve("lead", []spot{{max(axisX+d.half+3, notesX-24), n.y, true}, {notesX - 12, n.y, true}, {notesX - 4, at, true}})
+		d.curve("lead", []spot{{min(axisX+d.half+12, notesX-24), n.y, true}, {notesX - 12, n.y, true}, {notesX - 4, at, true}})
 		d.text(notesX, at+4, "", "%s", n.text)
 	}
 }
@@ -226,26 +229,19 @@ func (d *rigPicture) panel(i int, title, unit string) float64 {
 // does at the centre of mass.
 func (d *rigPicture) kicks() {
 	s := d.s
-	x := d.panel(0, "First kick of the sensor", "times that of a blow at the centre of mass")
+	x := d.panel(0, "First kick of the sensor", "centre of mass struck: 1")
 	mass := s.Rig.Bag.MassKg
-	var size float64
-	for _, h := range s.Heights {
-		size = max(size, math.Abs(h.AcceleranceKg1*mass))
-	}
-	a := evenAxis(0, panelWidth/2, size)
+	a := evenAxis(0, panelWidth/2, slices.Max(d.ranges.kicks))
 	zero := x + panelWidth/2
-	// The kick is linear in height: the middles of the slices suffice.
+	// The kick is linear in height.
 	first, last := s.Heights[0], s.Heights[len(s.Heights)-1]
 	slope := (last.AcceleranceKg1 - first.AcceleranceKg1) / (last.HeightM - first.HeightM)
 	kick := func(h float64) float64 { return mass * (first.AcceleranceKg1 + slope*(h-first.HeightM)) }
-	px1 := func(h float64) float64 {
-		k := kick(h)
-		return zero + math.Copysign(a.at(math.Abs(k)), k)
-	}
+	end := func(h float64) float64 { return zero + math.Copysign(a.at(math.Abs(kick(h))), kick(h)) }
 	area := func(class string, from, to float64) {
 		if to > from {
 			fmt.Fprintf(&d.b, "<path class=\"%s\" d=\"M%s %sL%s %sL%s %sL%s %sZ\"/>\n", class, px(zero), px(d.y(from)),
-				px(px1(from)), px(d.y(from)), px(px1(to)), px(d.y(to)), px(zero), px(d.y(to)))
+				px(end(from)), px(d.y(from)), px(end(to)), px(d.y(to)), px(zero), px(d.y(to)))
 		}
 	}
 	flipFrom, flipTo, length := s.Dead.FlipFromM, s.Dead.FlipToM, s.Rig.Bag.LengthM
@@ -260,8 +256,8 @@ func (d *rigPicture) kicks() {
 	d.text(zero, d.bottom+15, "mid", "0")
 	d.text(x, d.bottom+15, "", "−%s", tickText(a.most))
 	d.text(x+panelWidth, d.bottom+15, "end", "%s", tickText(a.most))
-	d.text(x, d.bottom+30, "soft", "reversed")
-	d.text(x+panelWidth, d.bottom+30, "soft end", "as it should")
+	d.text(x, d.bottom+30, "soft", "to the striker")
+	d.text(x+panelWidth, d.bottom+30, "soft end", "away")
 }
 
 // errorPanel draws both limits of one error against height.
