@@ -75,6 +75,23 @@ func TestMount(t *testing.T) {
 	}
 }
 
+// What the rig's calibration corrects is in the readings.
+func TestCalibration(t *testing.T) {
+	r := datasettest.Rig(t)
+	r.Calibration = &rig.Calibration{
+		AccelBiasMPS2: []float64{0.2, -0.1, 0.3}, AccelMatrix: [][]float64{{1.01, 0.002, 0}, {0, 0.98, 0.003}, {0.001, 0, 1.02}},
+		GyroBiasRadps: []float64{0.01, 0.02, 0.03},
+	}
+	x := samples(t, still(r, 0.01, simulate.Sensor{}, simulate.Board{}))[0]
+	accel := r.AccelTurn()
+	if got := accel.Bag(x.A); math.Hypot(math.Hypot(got[0], got[1]), got[2]-dataset.StandardGravity) > 1e-12 {
+		t.Errorf("corrected, it reads %v at rest", got)
+	}
+	if x.G != [3]float64{0.01, 0.02, 0.03} {
+		t.Errorf("turns at %v at rest, want the bias that the calibration takes off", x.G)
+	}
+}
+
 func TestClipAndCounts(t *testing.T) {
 	r := datasettest.Rig(t)
 	o := exactly(r, 0.2, simulate.Strike{TimeS: 0.1, BearingDeg: 45, HeightM: 0.9, PeakN: 20000, ContactS: 0.015, ObliqueDeg: 30})

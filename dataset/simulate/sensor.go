@@ -12,8 +12,8 @@ import (
 
 // Sensor is what a real sensor does to the readings, in this order: mount and
 // slant, scale and bias, low-pass, noise, blips, limits, whole counts. The zero
-// value is a faultless sensor without limits. What the rig's [calibration]
-// corrects is not applied: state the faults here.
+// value is a faultless sensor without limits, but for what the rig's [calibration]
+// corrects, which it gets wrong.
 type Sensor struct {
 	YawErrorDeg     float64 // of the mount against the rig's yaw_deg, clockwise
 	SlantDeg        float64 // of the core, by which the sensor's upper side leans
@@ -64,10 +64,12 @@ func (s Sensor) check(r *rig.Rig) error {
 
 // converter is a sensor at work.
 type converter struct {
-	s        Sensor
-	gyro     bool
-	toSensor [3][3]float64
-	low      [6]lowPass
+	s    Sensor
+	gyro bool
+	low  [6]lowPass
+
+	accelMount, gyroMount rig.Turn
+
 	accel    limits
 	rate     limits
 	noise    *rand.Rand
@@ -91,19 +93,27 @@ func newConverter(o Options) *converter {
 	c.rate = newLimits(o.Sensor, r.Sensor.GyroRangeDPS, r.Sensor.GyroLSBPerDPS, bearing.Rad(1))
 	mount := *r
 	mount.Sensor.YawDeg += o.Sensor.YawErrorDeg
-	m := mount.SensorToBag()
 	slant := lean(o.Sensor.SlantDeg, o.Sensor.SlantBearingDeg)
-	for i := range 3 {
-		for k := range 3 {
-			for j := range 3 { // sensor = (slant m)^T bag
-				c.toSensor[k][i] += slant[i][j] * m[j][k]
-			}
-		}
-	}
+	c.accelMount = onto(mount.AccelTurn(), slant)
+	c.gyroMount = onto(mount.GyroTurn(), slant)
 	for k := range c.low {
 		c.low[k] = newLowPass(o.Sensor.LowPassHz, r.Sensor.RateHz, o.Sensor.LowPassOrder)
 	}
 	return c
+}
+
+// onto puts a sensor onto a core that leans.
+func onto(t rig.Turn, slant [3][3]float64) rig.Turn {
+	var back [3][3]float64
+	for k := range 3 {
+		for i := range 3 {
+			for j := range 3 {
+				back[k][i] += t.Back[k][j] * slant[i][j]
+			}
+		}
+	}
+	t.Back = back
+	return t
 }
 
 // lean is the rotation that takes up to a direction deg away from it, toward a
@@ -152,11 +162,10 @@ func (l limits) apply(v float64) float64 {
 
 // convert turns true readings in the bag's frame into what the sensor gives.
 func (c *converter) convert(a, g [3]float64) (outA, outG [3]float64) {
-	m := &c.toSensor
 	s := &c.s
 	c.nextBlip()
-	for k := range 3 {
-		v := m[k][0]*a[0] + m[k][1]*a[1] + m[k][2]*a[2]
+	a = c.accelMount.Reading(a)
+	for k, v := range a {
 		v = c.low[k].next(v*(1+s.AccelScale[k])+s.AccelBiasMPS2[k]) + c.blip[k]
 		if s.AccelNoiseMPS2 > 0 {
 			v += s.AccelNoiseMPS2 * c.noise.NormFloat64()
@@ -166,8 +175,8 @@ func (c *converter) convert(a, g [3]float64) (outA, outG [3]float64) {
 	if !c.gyro {
 		return outA, outG
 	}
-	for k := range 3 {
-		v := m[k][0]*g[0] + m[k][1]*g[1] + m[k][2]*g[2]
+	g = c.gyroMount.Reading(g)
+	for k, v := range g {
 		v = c.low[3+k].next(v*(1+s.GyroScale[k]) + s.GyroBiasRadps[k])
 		if s.GyroNoiseRadps > 0 {
 			v += s.GyroNoiseRadps * c.noise.NormFloat64()
