@@ -1,0 +1,256 @@
+package ringdown
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// damped are the frequencies (Hz) and rates of decay (1/s) of some modes, in
+// turn: what all stretches share.
+type damped []float64
+
+// series are the readings of one stretch that share a noise: columns over the
+// same times.
+type series struct {
+	seconds []float64
+	columns [][]float64
+	power   float64 // sum of squares about the columns' means
+}
+
+// measured is one stretch as the fit sees it.
+type measured []series
+
+func newSeries(seconds []float64, columns ...[]float64) series {
+	s := series{seconds: seconds, columns: columns}
+	for _, c := range columns {
+		mean := 0.0
+		for _, v := range c {
+			mean += v / float64(len(c))
+		}
+		for _, v := range c {
+			s.power += float64((v - mean) * (v - mean))
+		}
+	}
+	return s
+}
+
+// leastShare of its power a series must leave unexplained: it keeps the
+// logarithm finite for motion without noise.
+const leastShare = 1e-12
+
+// misfit is minus the log-likelihood of a stretch, up to a constant, with
+// amplitudes, phases, offsets and the size of the noise at their best: variable
+// projection (Golub and Pereyra 1973, from memory) and, for Gaussian noise of
+// unknown size, half the readings times the logarithm of the squares left.
+func (m measured) misfit(d damped) float64 {
+	sum := 0.0
+	for _, s := range m {
+		basis := s.basis(d)
+		left := 0.0
+		for _, column := range s.columns {
+			rest := append([]float64(nil), column...)
+			for _, b := range basis {
+				addScaled(rest, b, -dot(rest, b))
+			}
+			left += dot(rest, rest)
+		}
+		sum += float64(len(s.seconds)*len(s.columns)) / 2 * math.Log(left+leastShare*s.power+math.SmallestNonzeroFloat64)
+	}
+	return sum
+}
+
+// basis is an orthonormal basis of an offset and the damped sinusoids over the
+// times, by Gram and Schmidt.
+func (s series) basis(d damped) [][]float64 {
+	n := len(s.seconds)
+	one := make([]float64, n)
+	for i := range one {
+		one[i] = 1
+	}
+	columns := [][]float64{one}
+	for m := 0; m < len(d); m += 2 {
+		cosine, sine := make([]float64, n), make([]float64, n)
+		for i, t := range s.seconds {
+			t -= s.seconds[0]
+			sin, cos := math.Sincos(2 * math.Pi * d[m] * t)
+			size := math.Exp(-d[m+1] * t)
+			cosine[i], sine[i] = size*cos, size*sin
+		}
+		columns = append(columns, cosine, sine)
+	}
+	var basis [][]float64
+	for _, c := range columns {
+		was := math.Sqrt(dot(c, c))
+		for _, b := range basis {
+			addScaled(c, b, -dot(c, b))
+		}
+		if size := math.Sqrt(dot(c, c)); size > 1e-9*was {
+			for i := range c {
+				c[i] /= size
+			}
+			basis = append(basis, c)
+		}
+	}
+	return basis
+}
+
+func dot(a, b []float64) float64 {
+	sum := 0.0
+	for i, v := range a {
+		sum += float64(v * b[i])
+	}
+	return sum
+}
+
+func addScaled(to, from []float64, by float64) {
+	for i, v := range from {
+		to[i] += float64(by * v)
+	}
+}
+
+// Steps of the differences, in Hz and 1/s.
+const stepHz, stepDecay = 1e-3, 4e-3
+
+// slopes are a stretch's misfit about a point, to second order.
+type slopes struct {
+	value    float64
+	gradient []float64
+	bend     *mat.SymDense
+}
+
+func (m measured) slopes(d damped) slopes {
+	p := len(d)
+	step := make([]float64, p)
+	for i := range step {
+		step[i] = stepHz
+		if i%2 == 1 {
+			step[i] = stepDecay
+		}
+	}
+	at := func(moves ...int) float64 { // +1 + i moves parameter i up, -1 - i down
+		x := append(damped(nil), d...)
+		for _, v := range moves {
+			if v > 0 {
+				x[v-1] += step[v-1]
+			} else {
+				x[-v-1] -= step[-v-1]
+			}
+		}
+		return m.misfit(x)
+	}
+	s := slopes{value: at(), gradient: make([]float64, p), bend: mat.NewSymDense(p, nil)}
+	up := make([]float64, p)
+	for i := range p {
+		up[i] = at(i + 1)
+		down := at(-i - 1)
+		s.gradient[i] = (up[i] - down) / (2 * step[i])
+		s.bend.SetSym(i, i, (up[i]-2*s.value+down)/(step[i]*step[i]))
+	}
+	for i := range p {
+		for j := range i {
+			both := at(i+1, j+1)
+			s.bend.SetSym(i, j, (both-up[i]-up[j]+s.value)/(step[i]*step[j]))
+		}
+	}
+	return s
+}
+
+// total is the weighted sum of stretches' slopes.
+func total(all []slopes, weight []float64) slopes {
+	p := len(all[0].gradient)
+	sum := slopes{gradient: make([]float64, p), bend: mat.NewSymDense(p, nil)}
+	for k, s := range all {
+		w := weight[k]
+		sum.value += w * s.value
+		addScaled(sum.gradient, s.gradient, w)
+		for i := range p {
+			for j := range i + 1 {
+				sum.bend.SetSym(i, j, sum.bend.At(i, j)+w*s.bend.At(i, j))
+			}
+		}
+	}
+	return sum
+}
+
+// newton is the step to the least misfit of the second order. ok is false
+// where the bend has no least.
+func (s slopes) newton(damping float64) (step []float64, ok bool) {
+	p := len(s.gradient)
+	bend := mat.NewSymDense(p, nil)
+	bend.CopySym(s.bend)
+	for i := range p {
+		bend.SetSym(i, i, bend.At(i, i)+damping*math.Abs(bend.At(i, i)))
+	}
+	var c mat.Cholesky
+	if !c.Factorize(bend) {
+		return nil, false
+	}
+	var x mat.VecDense
+	if c.SolveVecTo(&x, mat.NewVecDense(p, append([]float64(nil), s.gradient...))) != nil {
+		return nil, false
+	}
+	step = make([]float64, p)
+	for i := range step {
+		step[i] = -x.AtVec(i)
+	}
+	return step, true
+}
+
+// descend goes to the least weighted misfit from a start, by damped Newton
+// steps, and returns the slopes there. ok is false where it finds none.
+func descend(all []measured, weight []float64, start damped) (at damped, there []slopes, ok bool) {
+	value := func(d damped) float64 {
+		sum := 0.0
+		for k, m := range all {
+			if weight[k] > 0 {
+				sum += weight[k] * m.misfit(d)
+			}
+		}
+		return sum
+	}
+	at = append(damped(nil), start...)
+	damping := 1e-3
+	for range 40 {
+		there = make([]slopes, len(all))
+		for k, m := range all {
+			there[k] = m.slopes(at)
+		}
+		sum := total(there, weight)
+		moved := false
+		for ; damping < 1e6; damping *= 10 {
+			step, fine := sum.newton(damping)
+			if !fine {
+				continue
+			}
+			next := append(damped(nil), at...)
+			addScaled(next, step, 1)
+			if next.within() && value(next) <= sum.value {
+				largest := 0.0
+				for _, v := range step {
+					largest = max(largest, math.Abs(v))
+				}
+				at, moved, damping = next, true, max(damping/10, 1e-9)
+				if largest < 1e-6 {
+					return at, there, true
+				}
+				break
+			}
+		}
+		if !moved {
+			_, fine := sum.newton(0)
+			return at, there, fine
+		}
+	}
+	return at, there, false
+}
+
+// within tells whether frequencies and decays are such as bags have.
+func (d damped) within() bool {
+	for i := 0; i < len(d); i += 2 {
+		if !(d[i] > 0.05 && d[i] < 20 && d[i+1] > -1 && d[i+1] < 20) {
+			return false
+		}
+	}
+	return true
+}
