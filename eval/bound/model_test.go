@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/floats"
 
 	"strikerose/dataset/datasettest"
+	"strikerose/dataset/rig"
 )
 
 func windowOf(t *testing.T, s Setting) *window {
@@ -216,6 +217,15 @@ func TestBearingDoesNotMatter(t *testing.T) {
 		around := leastSD(bearing, append(append([][]float64{}, others...), depth)) * 180 / math.Pi
 		if !(math.Abs(height-want.HeightSDM) <= 1e-7*height) || !(math.Abs(around-want.BearingSDDeg) <= 1e-7*around) {
 			t.Errorf("bearing %g: %g deg and %g m, apart %g deg and %g m", deg, around, height, want.BearingSDDeg, want.HeightSDM)
+		}
+	}
+}
+
+// A motion that dies away before it swings has no closed form here.
+func TestOscillatorHasToSwing(t *testing.T) {
+	for decayS, ok := range map[float64]bool{0.1: false, 1: true} {
+		if _, err := newOscillator(rig.Mode{Name: "swing", Hz: 0.5, DecayS: decayS}); (err == nil) != ok {
+			t.Errorf("decay %g s: error %v", decayS, err)
 		}
 	}
 }
