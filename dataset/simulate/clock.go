@@ -27,6 +27,8 @@ func UsualBoard() Board {
 
 func (b Board) check() error {
 	switch {
+	case !finite(b.JitterS, b.StampJitterS, b.LossesPerMin, b.BrownOutsPerMin):
+		return fmt.Errorf("simulate: board: %+v: give numbers only", b)
 	case !(math.Abs(b.RateError) < 0.1 && math.Abs(b.ClockError) < 0.1):
 		return fmt.Errorf("simulate: board: rate off by %g, clock by %g: give shares between -0.1 and 0.1", b.RateError, b.ClockError)
 	case !(b.JitterS >= 0 && b.StampJitterS >= 0 && b.LossesPerMin >= 0 && b.BrownOutsPerMin >= 0 && b.LongestLoss >= 0):

@@ -51,7 +51,13 @@ func UsualSensor(r *rig.Rig) Sensor {
 }
 
 func (s Sensor) check(r *rig.Rig) error {
+	values := []float64{s.YawErrorDeg, s.SlantDeg, s.SlantBearingDeg, s.AccelNoiseMPS2, s.GyroNoiseRadps, s.BlipsPerMin}
+	for k := range 3 {
+		values = append(values, s.AccelScale[k], s.GyroScale[k], s.AccelBiasMPS2[k], s.GyroBiasRadps[k])
+	}
 	switch {
+	case !finite(values...):
+		return fmt.Errorf("simulate: sensor: %+v: give numbers only", s)
 	case !(s.AccelNoiseMPS2 >= 0 && s.GyroNoiseRadps >= 0 && s.BlipsPerMin >= 0):
 		return fmt.Errorf("simulate: sensor: noise %g m/s2, %g rad/s, %g blips a minute: none may be below 0", s.AccelNoiseMPS2, s.GyroNoiseRadps, s.BlipsPerMin)
 	case s.LowPassHz != 0 && !(s.LowPassHz > 0 && s.LowPassHz < r.Sensor.RateHz/2):

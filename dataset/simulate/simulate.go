@@ -65,11 +65,10 @@ func Usual(r *rig.Rig, n int, seed uint64) Options {
 
 // bag returns the bag at rest.
 func (o Options) bag() bag {
-	if m := o.Rig.Mechanics(); o.LargeAngles {
-		return newRods(m, o.Flex)
-	} else {
-		return newModal(m, o.Flex)
+	if o.LargeAngles {
+		return newRods(o.Rig.Mechanics(), o.Flex)
 	}
+	return newModal(o.Rig.Mechanics(), o.Flex)
 }
 
 // Session is a simulated session, ready to be run any number of times.
@@ -88,12 +87,11 @@ func NewSession(o Options) (*Session, error) {
 	if (o.Plan == nil) == (o.Exactly == nil) {
 		return nil, errors.New("simulate: give either a plan or exact strikes")
 	}
-	for name, s := range map[string]float64{"lead": o.LeadS, "tail": o.TailS} {
-		if !(s >= 0) || math.IsInf(s, 0) {
-			return nil, fmt.Errorf("simulate: %s: %g s is not a time of 0 or more", name, s)
-		}
+	var faults []error
+	if !(o.LeadS >= 0 && o.TailS >= 0 && finite(o.LeadS, o.TailS)) {
+		faults = append(faults, fmt.Errorf("simulate: a lead of %g s and a tail of %g s: give times of 0 or more", o.LeadS, o.TailS))
 	}
-	faults := []error{o.Flex.check(), o.Sensor.check(o.Rig), o.Board.check()}
+	faults = append(faults, o.Flex.check(), o.Sensor.check(o.Rig), o.Board.check())
 	if o.Plan != nil {
 		faults = append(faults, o.Striker.check(), checkPlan(o.Rig, o.Plan))
 	} else {
@@ -105,6 +103,16 @@ func NewSession(o Options) (*Session, error) {
 	return &Session{o}, nil
 }
 
+// finite tells whether all values are numbers.
+func finite(values ...float64) bool {
+	for _, v := range values {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return false
+		}
+	}
+	return true
+}
+
 // Rig returns the rig that is simulated.
 func (s *Session) Rig() *rig.Rig { return s.o.Rig }
 
@@ -114,9 +122,9 @@ func (s *Session) Rig() *rig.Rig { return s.o.Rig }
 // blows alone, without bag and sensor.
 func (s *Session) Truth() []Strike {
 	var out []Strike
-	power := newPower(s.o)
+	begin, end := newPower(s.o), newPower(s.o)
 	for p := range s.pushes() {
-		if p.shove || power.off(p.TimeS) || power.off(p.TimeS+p.ContactS) {
+		if off := begin.off(p.TimeS); end.off(p.TimeS+p.ContactS) || off || p.shove {
 			continue
 		}
 		out = append(out, p.Strike)

@@ -193,8 +193,7 @@ func TestRingDown(t *testing.T) {
 	}
 }
 
-// Far from its blows a session keeps its memory, and errors of the visitor stop
-// it.
+// An error of the visitor stops a session.
 func TestEachStops(t *testing.T) {
 	stop := errors.New("enough")
 	n := 0
@@ -209,6 +208,7 @@ func TestEachStops(t *testing.T) {
 	}
 }
 
+// A session ten times as long allocates hardly more.
 func TestConstantMemory(t *testing.T) {
 	r := datasettest.Rig(t)
 	allocated := func(strikes int) float64 {
@@ -310,10 +310,11 @@ func TestRefusals(t *testing.T) {
 		{"contact", func(o *simulate.Options) { o.Plan, o.Exactly = nil, []simulate.Strike{{TimeS: 2}} }, "contact of 0"},
 		{"not a number", func(o *simulate.Options) {
 			o.Plan, o.Exactly = nil, []simulate.Strike{{TimeS: 2, ContactS: 1, PeakN: math.NaN()}}
-		}, "NaN"},
+		}, "numbers only"},
 		{"tail", func(o *simulate.Options) { o.TailS = math.Inf(1) }, "tail"},
 		{"low-pass", func(o *simulate.Options) { o.Sensor.LowPassHz = 600 }, "half the rate"},
 		{"order of low-pass", func(o *simulate.Options) { o.Sensor.LowPassHz = 200 }, "order 0"},
+		{"bias", func(o *simulate.Options) { o.Sensor.AccelBiasMPS2[1] = math.Inf(1) }, "numbers only"},
 		{"noise", func(o *simulate.Options) { o.Sensor.AccelNoiseMPS2 = -1 }, "noise -1"},
 		{"rate", func(o *simulate.Options) { o.Board.RateError = 0.5 }, "rate off by 0.5"},
 		{"losses", func(o *simulate.Options) { o.Board.LossesPerMin = -1 }, "-1 losses"},

@@ -33,6 +33,8 @@ const leastGapS = 0.15
 
 func (s Striker) check() error {
 	switch {
+	case !finite(s.AimSDDeg, s.AimSDM, s.ShovesPerMin, s.Force):
+		return fmt.Errorf("simulate: striker: %+v: give numbers only", s)
 	case !(s.LeastGapS >= leastGapS && s.MostGapS >= s.LeastGapS) || math.IsInf(s.MostGapS, 0):
 		return fmt.Errorf("simulate: striker: gaps of %g to %g s: give %g s or more, the larger last", s.LeastGapS, s.MostGapS, leastGapS)
 	case !(s.MissShare >= 0 && s.MissShare <= 1):
