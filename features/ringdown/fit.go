@@ -10,19 +10,20 @@ import (
 // turn: what all stretches share.
 type damped []float64
 
-// series are the readings of one stretch that share a noise: columns over the
-// same times.
-type series struct {
+// measured is one stretch as the fit sees it.
+type measured struct {
 	seconds []float64
+	series  []series
+}
+
+// series are the readings of one stretch that share a noise.
+type series struct {
 	columns [][]float64
 	power   float64 // sum of squares about the columns' means
 }
 
-// measured is one stretch as the fit sees it.
-type measured []series
-
-func newSeries(seconds []float64, columns ...[]float64) series {
-	s := series{seconds: seconds, columns: columns}
+func newSeries(columns ...[]float64) series {
+	s := series{columns: columns}
 	for _, c := range columns {
 		mean := 0.0
 		for _, v := range c {
@@ -45,36 +46,37 @@ const leastShare = 1e-12
 // unknown size, half the readings times the logarithm of the squares left.
 func (m measured) misfit(d damped) float64 {
 	sum := 0.0
-	for _, s := range m {
-		basis := s.basis(d)
+	basis := m.basis(d)
+	rest := make([]float64, len(m.seconds))
+	for _, s := range m.series {
 		left := 0.0
 		for _, column := range s.columns {
-			rest := append([]float64(nil), column...)
+			copy(rest, column)
 			for _, b := range basis {
 				addScaled(rest, b, -dot(rest, b))
 			}
 			left += dot(rest, rest)
 		}
-		sum += float64(len(s.seconds)*len(s.columns)) / 2 * math.Log(left+leastShare*s.power+math.SmallestNonzeroFloat64)
+		sum += float64(len(rest)*len(s.columns)) / 2 * math.Log(left+leastShare*s.power+math.SmallestNonzeroFloat64)
 	}
 	return sum
 }
 
 // basis is an orthonormal basis of an offset and the damped sinusoids over the
 // times, by Gram and Schmidt.
-func (s series) basis(d damped) [][]float64 {
-	n := len(s.seconds)
+func (m measured) basis(d damped) [][]float64 {
+	n := len(m.seconds)
 	one := make([]float64, n)
 	for i := range one {
 		one[i] = 1
 	}
 	columns := [][]float64{one}
-	for m := 0; m < len(d); m += 2 {
+	for k := 0; k < len(d); k += 2 {
 		cosine, sine := make([]float64, n), make([]float64, n)
-		for i, t := range s.seconds {
-			t -= s.seconds[0]
-			sin, cos := math.Sincos(2 * math.Pi * d[m] * t)
-			size := math.Exp(-d[m+1] * t)
+		for i, t := range m.seconds {
+			t -= m.seconds[0]
+			sin, cos := math.Sincos(2 * math.Pi * d[k] * t)
+			size := math.Exp(-d[k+1] * t)
 			cosine[i], sine[i] = size*cos, size*sin
 		}
 		columns = append(columns, cosine, sine)
@@ -197,6 +199,9 @@ func (s slopes) newton(damping float64) (step []float64, ok bool) {
 	return step, true
 }
 
+// fineStep ends the descent, in Hz and 1/s.
+const fineStep = 1e-5
+
 // descend goes to the least weighted misfit from a start, by damped Newton
 // steps, and returns the slopes there. ok is false where it finds none.
 func descend(all []measured, weight []float64, start damped) (at damped, there []slopes, ok bool) {
@@ -223,17 +228,17 @@ func descend(all []measured, weight []float64, start damped) (at damped, there [
 			if !fine {
 				continue
 			}
+			largest := 0.0
+			for _, v := range step {
+				largest = max(largest, math.Abs(v))
+			}
+			if largest < fineStep {
+				return at, there, true
+			}
 			next := append(damped(nil), at...)
 			addScaled(next, step, 1)
 			if next.within() && value(next) <= sum.value {
-				largest := 0.0
-				for _, v := range step {
-					largest = max(largest, math.Abs(v))
-				}
-				at, moved, damping = next, true, max(damping/10, 1e-9)
-				if largest < 1e-6 {
-					return at, there, true
-				}
+				at, moved, damping = next, true, max(damping/100, 1e-9)
 				break
 			}
 		}

@@ -61,11 +61,11 @@ func Measure(stretches []Stretch, m rig.Mechanics, seed uint64) (Found, error) {
 	spin := make([]measured, 0, len(stretches))
 	for i, s := range stretches {
 		x, y := parts(s.Force)
-		plane[i] = measured{newSeries(s.S, x, y)}
+		plane[i] = measured{seconds: s.S, series: []series{newSeries(x, y)}}
 		if s.Tip != nil {
 			x, y = parts(s.Tip)
-			plane[i] = append(plane[i], newSeries(s.S, x, y))
-			spin = append(spin, measured{newSeries(s.S, s.Spin)})
+			plane[i].series = append(plane[i].series, newSeries(x, y))
+			spin = append(spin, measured{seconds: s.S, series: []series{newSeries(s.Spin)}})
 		}
 	}
 	swing, rocking := m.Modes()
@@ -98,7 +98,7 @@ func parts(z []complex128) (x, y []float64) {
 const (
 	lookLow, lookHigh = 0.5, 1.5
 	lookSteps         = 24
-	lookAt            = 40 // stretches at most
+	lookAt            = 12 // stretches at most
 )
 
 // start looks for the frequencies to start from, decays being the modes' own.

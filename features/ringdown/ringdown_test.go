@@ -28,7 +28,7 @@ type decay struct {
 }
 
 var plain = decay{swingHz: 0.47, swingS: 25, rockingHz: 2.1, rockingS: 1.9, twistHz: 1.1, twistS: 0.9,
-	leverM: -0.3, strikes: 40, size: 1, noiseMPS2: 0.05, seed: 1}
+	leverM: -0.3, strikes: 32, size: 1, noiseMPS2: 0.05, seed: 1}
 
 const everyS, rateHz = 3.0, 400
 
@@ -151,7 +151,7 @@ func TestWrongRigFile(t *testing.T) {
 // Stretches with another motion are held: one in eight hardly counts.
 func TestOddStretches(t *testing.T) {
 	odd := plain
-	odd.spoilt = 5
+	odd.spoilt = 4
 	f := measure(t, odd, bench(t, true))
 	if off := f.Rocking.Hz.Value/plain.rockingHz - 1; math.Abs(off) > 0.01 {
 		t.Errorf("rocking is off by %.2f %%: a mean would be by 2.5", 100*off)
