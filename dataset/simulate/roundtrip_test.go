@@ -94,3 +94,28 @@ func sameReadings(t *testing.T, what string, got, want *dataset.Signal) {
 		}
 	}
 }
+
+// A rig that states its units has them in the log.
+func TestRoundTripOfStatedUnits(t *testing.T) {
+	r := framed(t)
+	r.Log.TimeUnit, r.Log.AccelUnit, r.Log.GyroUnit = "us", "mg", "rad/s"
+	r.Log.Frame.Fields = []string{"u64be t", "f32le ax", "f32le ay", "f64be az", "f32le gx", "f32le gy", "f32le gz"}
+	r.Log.Frame.Checksum = "sum8"
+	o := simulate.Usual(r, 2, 1)
+	s := session(t, o)
+	want := s.Signal()
+	for _, d := range []string{"frames", "jsonl"} {
+		var b bytes.Buffer
+		if err := simulate.WriteLog(&b, d, s); err != nil {
+			t.Fatal(err)
+		}
+		got, err := intake.Read(context.Background(), &b, "log", r, intake.Options{}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got.Session.Dialect != d {
+			t.Errorf("%s is read as %s", d, got.Session.Dialect)
+		}
+		sameReadings(t, d, &got.Signal, want)
+	}
+}

@@ -52,7 +52,8 @@ func WriteLog(w io.Writer, dialect string, s *Session) error {
 type logger struct {
 	dialect string
 	gyro    bool
-	time    string // units
+	time    string // unit
+	micros  int64  // in it
 	accel   scaleTo
 	rate    scaleTo
 	frame   rig.FrameLayout
@@ -99,6 +100,7 @@ func newLogger(dialect string, r *rig.Rig, gyro bool) (*logger, error) {
 			l.time = h
 		}
 	}
+	l.micros = map[string]int64{"us": 1, "ms": 1000, "s": 1_000_000}[l.time]
 	l.accel = scaleTo{accel, map[string]float64{
 		"g": 1 / dataset.StandardGravity, "mg": 1000 / dataset.StandardGravity, "m/s2": 1, "counts": r.Sensor.AccelLSBPerG / dataset.StandardGravity}[accel],
 		map[string]int{"g": 5, "mg": 2, "m/s2": 4}[accel]}
@@ -219,8 +221,7 @@ func (l *logger) packed(b []byte, x Sample) []byte {
 		var v float64
 		switch f.Name {
 		case "t":
-			v = float64(x.Micros) / map[string]float64{"us": 1, "ms": 1e3, "s": 1e6}[l.time]
-			b = appendField(b, f, uint64(int64(v)))
+			b = appendField(b, f, uint64(x.Micros/l.micros))
 			continue
 		case "ax", "ay", "az":
 			v = x.A[f.Name[1]-'x'] * l.accel.perSI
