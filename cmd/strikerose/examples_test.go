@@ -22,7 +22,7 @@ func itoa(n int) string { return strconv.Itoa(n) }
 // each other in one directory.
 var exampleOrder = []string{
 	"", "help", "completion", "completion bash", "completion fish", "completion powershell", "completion zsh",
-	"demo", "rig", "rig new", "rig show", "rig calibrate", "simulate", "plan", "import", "session", "session list", "session show", "find",
+	"demo", "rig", "rig new", "rig show", "rig calibrate", "simulate", "plan", "import", "session", "session list", "session show", "find", "rig tune",
 	"label", "label plan", "label truth", "label list", "label agree", "features", "detectors", "compare", "train", "apply", "export", "check",
 	"session set", "session rename", "session drop",
 }

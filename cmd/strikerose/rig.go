@@ -18,7 +18,7 @@ func newRig(a *app) *cobra.Command {
 		Short:   "Describe a bag, its hanging and its sensor",
 		Example: "strikerose rig new garage.toml",
 	}
-	cmd.AddCommand(newRigNew(a), newRigShow(a))
+	cmd.AddCommand(newRigNew(a), newRigShow(a), newRigCalibrate(a), newRigTune(a))
 	return cmd
 }
 
