@@ -42,8 +42,12 @@ func (d Design) check() error {
 
 // Order makes a plan: every cell equally often, in random order. Neighbours are
 // never easily confused (see [Design.Confusable]) where that can be avoided,
-// and strikes a few apart seldom are, so that a slip of the plan shows at once. The two hits of a double one are exempt: their rhythm
-// tells, and a hand that is quick reaches no further than the next face.
+// and strikes a few apart seldom are, so that a slip of the plan shows at once.
+// The two hits of a double one are exempt: their rhythm tells, and a hand that
+// is quick reaches no further than the next face. Where it can be had with
+// that, each face and band comes once before any comes again, so that tiring
+// hands and a loosening bag fall on all alike (complete blocks: Fisher 1935,
+// The Design of Experiments).
 //
 // The order is found by simulated annealing over swaps (Kirkpatrick, Gelatt
 // and Vecchi 1983, Science 220:671-680), from a random one. The same design
@@ -55,8 +59,8 @@ func Order(d Design) ([]Entry, error) {
 	rng := rand.New(rand.NewPCG(d.Seed, 0x6f72646572)) // "order"
 	var best []Entry
 	least := math.Inf(1)
-	for range 6 {
-		s := newSearch(d, d.units(rng))
+	for _, inBlocks := range []bool{true, true, false, false, false, false} {
+		s := newSearch(d, d.units(rng, inBlocks))
 		s.weight = neighboursAlone()
 		s.anneal(rng, 3, 0.1)
 		s.weight = all()
@@ -90,41 +94,54 @@ func (d Design) facesApart(a, b Entry) int {
 // samePair tells whether two neighbours are one double hit.
 func samePair(a, b Entry) bool { return a.Pair == "one" && b.Pair == "two" }
 
-// units returns every strike of the design in random order, those of a double
-// hit together.
-func (d Design) units(rng *rand.Rand) [][]Entry {
-	var singles []Entry
+// units returns every strike of the design, those of a double hit together, in
+// random order: in blocks that hold each face and band once, kinds at random,
+// or all in one.
+func (d Design) units(rng *rand.Rand, inBlocks bool) [][][]Entry {
+	blocks := make([][]Entry, d.PerCell*len(d.Kinds))
 	for face := 1; face <= d.Faces; face++ {
 		for _, band := range d.Bands {
-			for _, kind := range d.Kinds {
-				for range d.PerCell {
-					singles = append(singles, Entry{Face: face, Band: band, Kind: kind})
-				}
+			for i, k := range rng.Perm(len(blocks)) {
+				blocks[i] = append(blocks[i], Entry{Face: face, Band: band, Kind: d.Kinds[k%len(d.Kinds)]})
 			}
 		}
 	}
-	units, singles := d.join(singles, rng)
-	for _, e := range singles {
-		units = append(units, []Entry{e})
+	if !inBlocks {
+		whole := slices.Concat(blocks...)
+		slices.SortStableFunc(whole, func(a, b Entry) int { return a.Face - b.Face })
+		blocks = [][]Entry{whole}
 	}
-	rng.Shuffle(len(units), func(i, j int) { units[i], units[j] = units[j], units[i] })
-	return units
+	out := make([][][]Entry, len(blocks))
+	left := d.Pairs
+	for i, singles := range blocks {
+		pairs := min(left/(len(blocks)-i), len(singles)/2)
+		left -= pairs
+		units, singles := d.join(singles, pairs, rng)
+		for _, e := range singles {
+			units = append(units, []Entry{e})
+		}
+		rng.Shuffle(len(units), func(i, j int) { units[i], units[j] = units[j], units[i] })
+		out[i] = units
+	}
+	if left > 0 { // blocks of an odd number cannot hold them all
+		return d.units(rng, false)
+	}
+	return out
 }
 
-// join takes the double hits out of the strikes: each of one face or two
-// neighbouring ones, at random as long as that leaves a partner for each.
-func (d Design) join(singles []Entry, rng *rand.Rand) (pairs [][]Entry, rest []Entry) {
-	byFace := slices.Clone(singles) // by face: a strike's neighbour in it is a partner
-	rest = slices.Clone(singles)
+// join takes n double hits out of strikes that come by face: each of one face
+// or two neighbouring ones, at random as long as that leaves a partner for each.
+func (d Design) join(byFace []Entry, n int, rng *rand.Rand) (pairs [][]Entry, rest []Entry) {
+	rest = slices.Clone(byFace)
 	rng.Shuffle(len(rest), func(i, j int) { rest[i], rest[j] = rest[j], rest[i] })
-	for len(pairs) < d.Pairs {
+	for len(pairs) < n {
 		one := rest[0]
 		k := slices.IndexFunc(rest[1:], func(e Entry) bool {
 			return d.facesApart(one, e) <= 1 && (e.Face != one.Face || e.Band != one.Band)
 		})
 		if k < 0 { // painted into a corner: join them in order of faces instead
 			pairs, rest = nil, byFace
-			for len(pairs) < d.Pairs {
+			for len(pairs) < n {
 				pairs = append(pairs, pairOf(rest[0], rest[1]))
 				rest = rest[2:]
 			}
@@ -178,14 +195,26 @@ type search struct {
 	entries []Entry
 	place   []int       // of each entry: its face and band as one number
 	like    [][]float64 // likeness of strikes at two places
-	start   [2][]int    // of the units with one strike and with two
+	units   []unit
+	alike   [][]int // positions of the units that may change places
 }
 
-func newSearch(d Design, units [][]Entry) *search {
+// unit is one strike, or a double hit, in the order.
+type unit struct {
+	n     int // strikes
+	alike int // which of the units may take its place
+}
+
+func newSearch(d Design, blocks [][][]Entry) *search {
 	s := &search{}
-	for _, u := range units {
-		s.start[len(u)-1] = append(s.start[len(u)-1], len(s.entries))
-		s.entries = append(s.entries, u...)
+	for b, units := range blocks {
+		s.alike = append(s.alike, nil, nil) // single strikes and double hits
+		for _, u := range units {
+			k := 2*b + len(u) - 1
+			s.alike[k] = append(s.alike[k], len(s.entries))
+			s.units = append(s.units, unit{len(u), k})
+			s.entries = append(s.entries, u...)
+		}
 	}
 	for _, e := range s.entries {
 		s.place = append(s.place, (e.Face-1)*len(d.Bands)+slices.Index(d.Bands, e.Band))
@@ -248,21 +277,15 @@ func (s *search) swap(p, q, n int) {
 	}
 }
 
-// anneal swaps units of the same length, worse orders being taken ever more
+// anneal swaps units of the same length within their block, worse orders being taken ever more
 // seldom as the warmth falls from first to last, in units of the cost. It
 // stops at an order without cost.
 func (s *search) anneal(rng *rand.Rand, first, last float64) {
-	steps := min(400*len(s.entries), 200_000)
+	steps := min(200*len(s.entries), 200_000)
 	cost := s.total()
 	for step := 0; step < steps && cost > 0; step++ {
-		n := 1
-		if rng.IntN(len(s.entries)) < 2*len(s.start[1]) {
-			n = 2
-		}
-		at := s.start[n-1]
-		if len(at) < 2 {
-			continue
-		}
+		u := s.units[rng.IntN(len(s.units))]
+		n, at := u.n, s.alike[u.alike]
 		p, q := at[rng.IntN(len(at))], at[rng.IntN(len(at))]
 		if p == q {
 			continue

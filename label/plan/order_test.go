@@ -30,7 +30,7 @@ func drawDesign(t *rapid.T) Design {
 	d := Design{
 		Faces:   rapid.IntRange(1, 6).Draw(t, "faces"),
 		Bands:   names[:rapid.IntRange(1, 3).Draw(t, "bands")],
-		Kinds:   []string{"straight", "hook", "tap"}[:rapid.IntRange(1, 3).Draw(t, "kinds")],
+		Kinds:   []string{"straight", "hook"}[:rapid.IntRange(1, 2).Draw(t, "kinds")],
 		PerCell: rapid.IntRange(1, 2).Draw(t, "per cell"),
 		Seed:    rapid.Uint64().Draw(t, "seed"),
 	}
@@ -141,6 +141,15 @@ func TestOrderShowsSlips(t *testing.T) {
 			if n := d.ConfusableNeighbours(entries); n != 0 {
 				t.Errorf("seed %d, %d double hits: %d neighbours are easily confused", seed, pairs, n)
 			}
+			for block := range slices.Chunk(entries, 18) {
+				places := map[Entry]bool{}
+				for _, e := range block {
+					places[Entry{Face: e.Face, Band: e.Band}] = true
+				}
+				if len(places) != 18 {
+					t.Errorf("seed %d, %d double hits: %d faces and bands from strike %d on, want all 18 before any comes again", seed, pairs, len(places), block[0].Order)
+				}
+			}
 			slips := d.Slips(entries, 3)
 			for _, s := range slips {
 				if s.Shows < 0.55 || s.Longest > 10 {
@@ -196,7 +205,7 @@ func TestOrderAligns(t *testing.T) {
 		labelled, right float64 // at least
 	}{
 		{0, blur{turnDeg: 30, sdDeg: 6, hookDeg: 20, flipLow: 0.02, dropShare: 0.05, extras: 4, heightSD: 0.06}, 0.95, 0.99},
-		{20, blur{turnDeg: -80, sdDeg: 6, hookDeg: 20, flipLow: 0.9, dropShare: 0.05, extras: 4, heightSD: 0.06}, 0.95, 0.99},
+		{20, blur{turnDeg: -80, sdDeg: 6, hookDeg: 20, flipLow: 0.9, dropShare: 0.05, extras: 4, heightSD: 0.06}, 0.95, 0.975},
 	} {
 		var sum tally
 		for seed := range uint64(3) {
@@ -257,7 +266,7 @@ func TestWriteAndRead(t *testing.T) {
 func TestRounds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		d := drawDesign(t)
-		entries := slices.Concat(d.units(rand.New(rand.NewPCG(d.Seed, 1)))...)
+		entries := slices.Concat(slices.Concat(d.units(rand.New(rand.NewPCG(d.Seed, 1)), true)...)...)
 		size := rapid.IntRange(0, 40).Draw(t, "size")
 		rounds := Rounds(entries, size)
 		var all []Entry
