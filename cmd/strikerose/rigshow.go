@@ -123,9 +123,9 @@ func (a *app) plotRigs(dir string, sheets []*advice.Sheet) error {
 		if i > 0 && name == sheets[0].Key {
 			name += "-other"
 		}
-		for _, c := range report.RigCharts() {
+		for _, c := range report.RigCharts(s) {
 			path := filepath.Join(dir, name+"-"+c.Name+".svg")
-			if err := a.writeOutput(path, func(w io.Writer) error { return c.Write(w, s) }); err != nil {
+			if err := a.writeOutput(path, c.Write); err != nil {
 				return err
 			}
 			a.note("wrote %s", path)

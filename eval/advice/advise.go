@@ -164,11 +164,12 @@ func (s *study) addGyroscope() ([]Advice, error) {
 	}
 	with := func(b Band) *float64 { return b.OtherSensor.HeightSDM }
 	without := func(b Band) *float64 { return b.WorkableLimit.HeightSDM }
-	return one(AddGyroscope, gain, "Add a gyroscope.",
-		fmt.Sprintf("the rate of turning over the kick gives the height at once: the workable limit of the height error falls from %s to %s cm where it is largest, misplaced strikes from %s to %s of 100, and the wait for both tolerances from %s to %s.",
-			centimetres(largest(s.sheet.Bands, without)), centimetres(largest(s.sheet.Bands, with)), hundred(s.sheet.Whole.MisplacedShare), hundred(s.sheet.Whole.OtherMisplaced),
-			waitText(s.sheet.Whole.AnswerAfterS), waitText(s.sheet.Whole.OtherAfterS)),
-		ofHundred(gain)+" more on the right face and band")
+	because := fmt.Sprintf("the rate of turning over the kick gives the height at once: the workable limit of the height error falls from %s to %s cm where it is largest, misplaced strikes from %s to %s of 100",
+		centimetres(largest(s.sheet.Bands, without)), centimetres(largest(s.sheet.Bands, with)), hundred(s.sheet.Whole.MisplacedShare), hundred(s.sheet.Whole.OtherMisplaced))
+	if slow, fast := s.sheet.Whole.AnswerAfterS, s.sheet.Whole.OtherAfterS; fast != nil {
+		because += fmt.Sprintf(", the wait for both tolerances from %s to %s", waitText(slow), waitText(fast))
+	}
+	return one(AddGyroscope, gain, "Add a gyroscope.", because+".", ofHundred(gain)+" more on the right face and band")
 }
 
 // mostWrongBand is the share of a band's strikes in the wrong band from which
@@ -259,10 +260,13 @@ func (s *study) raiseRate() ([]Advice, error) {
 		return nil, err
 	}
 	gain := max(0, s.sheet.Whole.MisplacedShare-s.wholeMisplaced(all))
+	gained := ofHundred(gain) + " more on the right face and band"
+	if gain < leastGain {
+		gained = "surer onsets and peaks, hardly a strike by itself"
+	}
 	return one(RaiseRate, gain, fmt.Sprintf("Sample at %.0f Hz or faster.", rate),
 		fmt.Sprintf("a contact of %.0f ms holds %.1f samples at %g Hz; a peak that falls between two reads up to %.0f %% too small, and the onset is that much harder to place.",
-			1000*s.sheet.Blow.ContactS, n, s.rig.Sensor.RateHz, 100*missed),
-		ofHundred(gain)+" more on the right face and band")
+			1000*s.sheet.Blow.ContactS, n, s.rig.Sensor.RateHz, 100*missed), gained)
 }
 
 // waitLonger finds how long to wait for both tolerances.

@@ -15,6 +15,7 @@ const (
 	mostBagRows    = 24
 	mostBagColumns = 28
 	mostChainRows  = 12 // a longer chain is drawn broken
+	mostStrapRows  = 8  // longer straps are drawn short
 	rulerWidth     = 8
 )
 
@@ -39,7 +40,7 @@ func drawRig(s *advice.Sheet, rowM float64) *rigDrawing {
 	d := &rigDrawing{sheet: s, rowM: rowM}
 	d.half = max(2, int(math.Round(r.Bag.DiameterM/rowM)))
 	d.bag = max(1, int(math.Round(r.Bag.LengthM/rowM)))
-	d.strap = max(1, int(math.Round(r.Hang.StrapM/rowM)))
+	d.strap = min(mostStrapRows, max(1, int(math.Round(r.Hang.StrapM/rowM))))
 	d.chain = max(1, int(math.Round(r.Hang.ChainM/rowM)))
 	if d.chain > mostChainRows {
 		d.chain, d.broken = mostChainRows, true
@@ -121,6 +122,9 @@ func (d *rigDrawing) hanging() {
 	ring := 1 + d.chain
 	d.put(ring, d.axis, "o")
 	d.notes[ring] = fmt.Sprintf("ring; strap %.2f m", r.Hang.StrapM)
+	if r.Hang.StrapM > (mostStrapRows+0.5)*d.rowM {
+		d.notes[ring] += ", longer than drawn"
+	}
 	for i := 1; i < d.strap; i++ {
 		spread := max(1, (d.half-1)*i/d.strap)
 		d.put(ring+i, d.axis-spread, "/")

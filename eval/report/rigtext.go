@@ -48,10 +48,10 @@ func (t *rigWriter) title(text string) {
 
 func (t *rigWriter) motion() {
 	t.title("Free motion")
-	t.line("  %-9s%8s%12s  %-12s%8s  %-10s", "", "Hz", "s a cycle", "", "dies in", "")
-	about := map[string]string{"swing": "bag and chain together", "rocking": "bag against chain", "twist": "about the vertical"}
+	t.line("  %-9s%6s%11s  %-10s%9s", "", "Hz", "s a cycle", "", "dies in")
+	about := map[string]string{"swing": "bag with its chain", "rocking": "bag against chain", "twist": "about the vertical"}
 	for _, m := range t.s.Modes {
-		t.line("  %-9s%8.2f%12.2f  %-12s%6.1f s  %-10s%s", m.Name, m.Hz, m.PeriodS, m.From, m.DecayS, m.DecayFrom, about[m.Name])
+		t.line("  %-9s%6.2f%11.2f  %-10s%7.1f s  %-9s%s", m.Name, m.Hz, m.PeriodS, m.From, m.DecayS, m.DecayFrom, about[m.Name])
 	}
 	t.wrap("Computed: from the file. Measured: given under [motion]. Usual: neither, so that a usual value stands in. Dies in: to 37 %.", "  ")
 }
@@ -133,8 +133,11 @@ func gyroWords(s *advice.Sheet) string {
 		without, with, slow, fast = with, without, fast, slow
 		verb = "A gyroscope would buy"
 	}
-	return fmt.Sprintf("%s: strikes on the wrong face or in the wrong band fall from %.1f to %.1f of 100, and the wait for %s from %s to %s.",
-		verb, 100*without, 100*with, toleranceWords(s), wait(slow), wait(fast))
+	out := fmt.Sprintf("%s: strikes on the wrong face or in the wrong band fall from %.1f to %.1f of 100", verb, 100*without, 100*with)
+	if slow == nil && fast == nil {
+		return out + "."
+	}
+	return out + fmt.Sprintf(", and the wait for %s from %s to %s.", toleranceWords(s), wait(slow), wait(fast))
 }
 
 func toleranceWords(s *advice.Sheet) string {
@@ -143,7 +146,7 @@ func toleranceWords(s *advice.Sheet) string {
 
 func wait(s *float64) string {
 	if s == nil {
-		return "longer than is looked at"
+		return "more than is looked at"
 	}
 	return fmt.Sprintf("%.0f ms", 1000**s)
 }
@@ -157,6 +160,8 @@ func told(x *float64, scale float64, digits int) string {
 		return ">999"
 	} else if v >= 99.5 {
 		digits = 0
+	} else if v < 0.095 {
+		digits = 2
 	}
 	return number(*x, scale, digits)
 }
@@ -194,7 +199,7 @@ func (t *rigWriter) depths() {
 	s := t.s
 	const every = 5
 	t.title("Sensor's depth: of 100 strikes, at the workable limit")
-	head, lost, flips, clipped := fmt.Sprintf("  %-13s", "depth, m"), fmt.Sprintf("  %-13s", "misplaced"), fmt.Sprintf("  %-13s", "flips"), fmt.Sprintf("  %-13s", "clip if hard")
+	head, lost, flips, clipped := fmt.Sprintf("  %-12s", "depth, m"), fmt.Sprintf("  %-12s", "misplaced"), fmt.Sprintf("  %-12s", "flips"), fmt.Sprintf("  %-12s", "clip if hard")
 	for i, d := range s.Depths {
 		if i%every != 0 {
 			continue
