@@ -62,9 +62,9 @@ func long(t *testing.T) {
 }
 
 // cmdLog writes a log of a bag at rest: log FILE [rows=2000] [az=2048]
-// [ay=0] [unit=counts]. Counts carry noise of a few.
+// [ay=0] [ax=0] [unit=counts]. Counts carry noise of a few.
 func cmdLog(ts *testscript.TestScript, neg bool, args []string) {
-	rows, az, ay, unit := 2000, 2048, 0, "counts"
+	rows, az, ay, ax, unit := 2000, 2048, 0, 0, "counts"
 	for _, arg := range args[1:] {
 		key, value, _ := strings.Cut(arg, "=")
 		n, err := strconv.Atoi(value)
@@ -75,6 +75,8 @@ func cmdLog(ts *testscript.TestScript, neg bool, args []string) {
 			az = n
 		case "ay":
 			ay = n
+		case "ax":
+			ax = n
 		case "unit":
 			unit, err = value, nil
 		default:
@@ -92,11 +94,11 @@ func cmdLog(ts *testscript.TestScript, neg bool, args []string) {
 	}
 	for i := range rows {
 		if unit == "g" {
-			fmt.Fprintf(&b, "%.3f,%.4f,%.4f,%.4f,%.2f,%.2f,%.2f\n", float64(i), float64(noise())/2048, float64(ay+noise())/2048,
+			fmt.Fprintf(&b, "%.3f,%.4f,%.4f,%.4f,%.2f,%.2f,%.2f\n", float64(i), float64(ax+noise())/2048, float64(ay+noise())/2048,
 				float64(az+noise())/2048, float64(noise())/16, float64(noise())/16, float64(noise())/16)
 			continue
 		}
-		fmt.Fprintf(&b, "%d,%d,%d,%d,%d,%d,%d\n", 1000*i, noise(), ay+noise(), az+noise(), noise(), noise(), noise())
+		fmt.Fprintf(&b, "%d,%d,%d,%d,%d,%d,%d\n", 1000*i, ax+noise(), ay+noise(), az+noise(), noise(), noise(), noise())
 	}
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), b.Bytes(), 0o644))
 }
