@@ -378,7 +378,7 @@ function confirm() {
   const added = draft.kind === "add" && says[0].onset_ns;
   send({ says });
   if (added) select(nearest(added));
-  else forward();
+  else forward(says[says.length - 1].onset_ns);
 }
 
 function reject() {
@@ -386,7 +386,7 @@ function reject() {
   const s = { onset_ns: Math.round(mine(current())?.onset_ns ?? current().onset_ns), not_strike: true };
   if (draft.one.note) s.note = draft.one.note;
   send({ says: [s] });
-  forward();
+  forward(current().onset_ns);
 }
 
 // undo takes back the last action that is not undone, saved or not.
@@ -407,10 +407,14 @@ function send(what) {
   box.add({ session: name, labeller: me(), action: newID(), ...what });
 }
 
-// forward goes to the next strike, or to the next open one where that filter is
-// on.
-function forward() {
-  if ($("filter").value === "all") { select(Math.min(now + 1, shown.length - 1)); return; }
+// forward goes to the next strike after a time, or to the next open one where
+// that filter is on.
+function forward(ns) {
+  if ($("filter").value === "all") {
+    const i = shown.findIndex((m, k) => k > now && m.onset_ns > ns + near);
+    select(i < 0 ? now : i);
+    return;
+  }
   nextOpen();
 }
 
@@ -473,6 +477,10 @@ function events() {
   $("note").addEventListener("input", () => { draft[draft.active].note = $("note").value; });
   $("onset").addEventListener("change", () => { if ($("onset").value !== "") shift(Number($("onset").value) * 1e6 - draft[draft.active].onset_ns); });
   addEventListener("keydown", key);
+  // After a click by mouse or touch Enter confirms, rather than clicking again.
+  document.querySelector("main").addEventListener("click", (e) => {
+    if (e.detail > 0 && e.target.closest("button")) $("now").focus({ preventScroll: true });
+  });
   addEventListener("resize", paint);
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", paint);
 }
@@ -481,10 +489,12 @@ function key(e) {
   if (e.ctrlKey || e.metaKey || e.altKey || $("keys").open) return;
   const t = e.target, typing = t.matches("input:not([type=checkbox]):not([type=range]), select, textarea");
   if (e.key === "Escape") {
-    if (typing) { t.blur(); $("now").focus(); } else cancel();
+    if (!typing) cancel();
+    $("now").focus({ preventScroll: true });
     return;
   }
   if (typing) {
+    if (e.key === "Enter" && t.id === "labeller") $("now").focus({ preventScroll: true });
     if (e.key === "Enter" && t.closest("#place")) { e.preventDefault(); t.dispatchEvent(new Event("change")); t.blur(); if (t.id !== "note") confirm(); }
     return;
   }
