@@ -326,7 +326,9 @@ async function split() {
   paint();
   tell("Split: say where the second strike landed.");
   try {
-    const p = await fetchPicture(name, one.onset_ns + 60e6, one.onset_ns + 600e6, 4000);
+    const until = Math.min(one.onset_ns + 600e6, (shown[now + 1]?.onset_ns ?? Infinity) - near);
+    if (until < one.onset_ns + 80e6) return;
+    const p = await fetchPicture(name, one.onset_ns + 60e6, until, 4000);
     if (!p.points || !draft.two || draft.two.moved) return;
     const jolt = (i) => Math.hypot(p.values[1][i] - p.values[1][i - 2], p.values[2][i] - p.values[2][i - 2]);
     let most = 0, at = -1;
