@@ -33,6 +33,10 @@ func TestExitStatus(t *testing.T) {
 		{"completion tcl", exitUsage, "", `"tcl" is no command`},
 		{"completion bash", exitDone, "strikerose", ""},
 		{"--nonsense", exitUsage, "", "unknown flag: --nonsense"},
+		{"rig show", exitUsage, "", "the rig file to show is missing"},
+		{"rig show a.toml b.toml c.toml", exitUsage, "", "one argument too many"},
+		{"rig show a.toml --force 0", exitUsage, "", "give a number above 0"},
+		{"rig show a.toml", exitFailed, "", "strikerose rig new a.toml writes one"},
 	} {
 		var out, errs bytes.Buffer
 		got := run(context.Background(), strings.Fields(tc.args), testWorld(&out, &errs))
