@@ -26,6 +26,7 @@ import (
 type labelled struct {
 	models.Example
 	kind, band     string
+	second         bool    // of a double hit
 	planDeg, planM float64 // NaN without a plan entry
 }
 
@@ -97,7 +98,7 @@ func readSession(t *testing.T, dir, name string, r *rig.Rig, res *intake.Result)
 			continue
 		}
 		late = append(late, 1000*math.Remainder(boardS(best.Strike.OnsetNs)-at, wrapS))
-		l := labelled{kind: row["kind"], band: row["band"], planDeg: math.NaN(), planM: math.NaN()}
+		l := labelled{kind: row["kind"], band: row["band"], second: row["second_hit"] == "1", planDeg: math.NaN(), planM: math.NaN()}
 		l.Session = filepath.Base(dir) + "/" + name
 		l.Input = models.InputOf(best, r)
 		l.BearingDeg, l.HeightM = number(t, row["bearing_on_bag_deg"]), number(t, row["height_m"])

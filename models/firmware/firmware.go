@@ -15,6 +15,7 @@
 //	strikerose_model.c  the arithmetic
 //	strikerose_table.h  the numbers of table.json; a new table replaces this
 //	                    file and, for its checksum, strikerose_model.h
+//	strikerose_axes.h   readings from the sensor's axes to the bag's, calibrated
 //	vectors.h           golden vectors: inputs in float32, the detector's
 //	                    answers to them in float64
 //	check.c             runs the vectors, prints the worst differences, exits
@@ -91,6 +92,7 @@ func Export(f *models.File, r *rig.Rig, inputs []features.Row, o Options) (*Bund
 		{fileHeader, p.header(&t)},
 		{fileNumbers, p.numbers(&t)},
 		{fileCode, p.code(&t)},
+		{fileAxes, axesHeader(r)},
 		{fileVectors, p.vectorsHeader(&t, vectors)},
 		{fileCheck, p.check(&t)},
 	}}

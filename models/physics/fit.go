@@ -13,7 +13,7 @@ const (
 	usualRateHz = 400.0
 
 	beforeMPS2     = 0.15  // f before the strike
-	integralShare  = 0.01  // of the kick: the integral of f
+	integralShare  = 0.015 // of the kick: the integral of f
 	integralMPS    = 0.005 // at least
 	rateRadps      = 0.01  // q', at rest
 	rateShare      = 0.04  // of the kick, rad/s per m/s, right after the strike while the core rings
@@ -22,14 +22,14 @@ const (
 	laterShare     = 0.9   // of the kick, m/s2 per m/s
 	clippedShare   = 0.15  // of the kick: what refilling clipped readings may leave out
 	notClippedMPS  = 1e-6
-	usualImpulseNs = 25.0 // spread of a weak prior on the impulse
+	impulsePriorNs = 25.0 // spread of a weak prior on the impulse
 )
 
 // Priors on the unknowns, as standard deviations: what a bag can do at all.
 const (
 	priorPivotM = 0.5
 	priorTurn   = 0.5 // rad
-	priorBias   = 0.3 // m/s2; with a gyroscope and without
+	priorBias   = 0.3 // m/s2
 )
 
 // equations are the normal equations of one strike: N x = b with the design
@@ -45,11 +45,14 @@ type row struct {
 	x      [unknowns]float64 // over the standard deviation
 	weight float64           // one over the standard deviation
 	sample int
-	kind   int
+	kind   kind
 }
 
+// kind is what a row reads.
+type kind int
+
 const (
-	rowForce = iota
+	rowForce kind = iota
 	rowIntegral
 	rowRate
 )
@@ -102,7 +105,8 @@ func newEquations(b *Bag, s *strike) *equations {
 	return e
 }
 
-func (e *equations) add(sample, kind int, x [unknowns]float64, sd float64) {
+// add enters a row of standard deviation sd.
+func (e *equations) add(sample int, of kind, x [unknowns]float64, sd float64) {
 	for k := range x {
 		x[k] /= sd
 	}
@@ -111,8 +115,11 @@ func (e *equations) add(sample, kind int, x [unknowns]float64, sd float64) {
 			e.normal[a][b] += x[a] * x[b]
 		}
 	}
-	e.rows = append(e.rows, row{x: x, weight: 1 / sd, sample: sample, kind: kind})
+	e.rows = append(e.rows, row{x: x, weight: 1 / sd, sample: sample, kind: of})
 }
+
+// freedom is the number of degrees of freedom that the misfit has.
+func (e *equations) freedom() float64 { return 2 * float64(max(len(e.rows)-unknowns, 1)) }
 
 // kick is the size of the velocity change that the strike made: at the sensor
 // or, where that is small, as the rocking after it shows.
@@ -164,7 +171,6 @@ type solution struct {
 	y      [2]complex128 // A m/s, B m2/s
 	w      [2][2]float64
 	misfit float64 // chi squared with both free
-	count  float64 // degrees of freedom that it has
 }
 
 // factored is the normal matrix, ready for any readings.
@@ -231,6 +237,5 @@ func (e *equations) solve(n *factored, f, integral, rate []complex128) solution 
 		y:      [2]complex128{complex(x.AtVec(push), y.AtVec(push)), complex(x.AtVec(lever), y.AtVec(lever))},
 		w:      n.w,
 		misfit: math.Max(square, 0),
-		count:  2 * float64(max(len(e.rows)-unknowns, 1)),
 	}
 }

@@ -28,7 +28,7 @@ const shortestChainM = 0.05
 func NewBag(r *rig.Rig) *Bag {
 	m := r.Mechanics()
 	m.ChainM = math.Max(m.ChainM, shortestChainM)
-	b := &Bag{mechanics: m, twistKgM2: m.TwistKgM2, obliqueShare: 0.06}
+	b := &Bag{mechanics: m, twistKgM2: m.TwistKgM2, obliqueShare: shareOfCoverKnown}
 	b.modes[0], b.modes[1] = m.Modes()
 	b.twist = m.Twist()
 	if r.Bag.CoverMassKg == 0 {
@@ -38,7 +38,7 @@ func NewBag(r *rig.Rig) *Bag {
 			left -= r.Core.MassKg
 		}
 		covered.Bag.CoverMassKg = math.Min(coverShare*r.Bag.MassKg, left/2)
-		b.obliqueShare = 0.12
+		b.obliqueShare = shareOfCoverGuess
 		b.twistKgM2 = covered.Inertia().TwistKgM2
 	}
 	return b

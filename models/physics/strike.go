@@ -62,7 +62,7 @@ func newStrike(b *Bag, w *dataset.Window) (*strike, bool) {
 	// One sample further than the stretches' ends, for the integral's first.
 	s.from = max(0, s.at(math.Min(before, contactFromMs)))
 	s.to = min(len(w.A[0]), s.pre+int(math.Ceil(WaitMs(gyro)*s.rateHz/1000-1e-9)))
-	first, last := real_(w, s.from, s.to)
+	first, last := recorded(w, s.from, s.to)
 	s.from, s.to = first, last
 	if s.to-s.at(afterMs) < 2 || s.pre-s.from < 2 {
 		return nil, false
@@ -106,9 +106,9 @@ func finite(z complex128) bool {
 	return math.Abs(real(z)) < largest && math.Abs(imag(z)) < largest
 }
 
-// real_ narrows a range to the samples that were read: where a segment begins or
+// recorded narrows a range to the samples that were read: where a segment begins or
 // ends inside a window, its first or last reading is repeated.
-func real_(w *dataset.Window, from, to int) (first, last int) {
+func recorded(w *dataset.Window, from, to int) (first, last int) {
 	same := func(i, j int) bool {
 		for k := range 3 {
 			if w.A[k][i] != w.A[k][j] || w.HasGyro() && w.G[k][i] != w.G[k][j] {
@@ -227,3 +227,28 @@ func (s *strike) integrate(f, out []complex128) {
 
 // integralStart is the sample at which the integral begins.
 func (s *strike) integralStart() int { return max(s.from, s.at(contactFromMs)) }
+
+// spinChange is the change of spin over the contact: the line through 20 to 50
+// ms, carried back to the pulse's centre, less the mean before.
+func (s *strike) spinChange() float64 {
+	var n, st, sx, stt, stx, before, nb float64
+	for i := s.from; i < s.to; i++ {
+		t := float64(i-s.pre) / s.rateHz
+		switch ms := t * 1000; {
+		case ms <= beforeToMs:
+			before += s.spin[i]
+			nb++
+		case ms >= 20 && ms <= integralToMs:
+			t -= centreS
+			n, st, sx, stt, stx = n+1, st+t, sx+s.spin[i], stt+t*t, stx+t*s.spin[i]
+		}
+	}
+	if n < 1 || nb < 1 {
+		return 0
+	}
+	after := sx / n
+	if det := n*stt - st*st; n >= 4 && det > 0 {
+		after = (stt*sx - st*stx) / det
+	}
+	return after - before/nb
+}
