@@ -28,8 +28,8 @@ type planFlags struct {
 }
 
 // Standard deviations from strike to strike by which the errors of two
-// detectors differ, where nothing was measured: choices, of the size that
-// -C gives on simulated recordings.
+// detectors are taken to differ where nothing was measured: choices without
+// source.
 const (
 	assumedSpreadDeg = 8.0
 	assumedSpreadM   = 0.05
@@ -134,8 +134,8 @@ type planSlip struct {
 // strike, as a standard deviation.
 type planSpread struct {
 	BearingDeg float64  `json:"bearing_deg"`
-	HeightM    float64  `json:"height_m"`
-	Strikes    int      `json:"strikes"` // it was measured on; 0: assumed
+	HeightM    *float64 `json:"height_m"` // nil where one of them gives no height
+	Strikes    int      `json:"strikes"`  // it was measured on; 0: assumed
 	Detectors  []string `json:"detectors,omitempty"`
 }
 
@@ -161,7 +161,7 @@ func runPlan(ctx context.Context, a *app, f planFlags, fromCorpus bool) error {
 	if err != nil {
 		return err
 	}
-	spread := planSpread{BearingDeg: f.spreadDeg, HeightM: f.spreadM}
+	spread := planSpread{BearingDeg: f.spreadDeg, HeightM: known(f.spreadM)}
 	if fromCorpus {
 		if spread, err = a.measureSpread(ctx); err != nil {
 			return err
@@ -205,16 +205,16 @@ func describePlan(r *rig.Rig, d plan.Design, entries []plan.Entry, spread planSp
 	for _, w := range []struct {
 		what, unit  string
 		differences []float64
-		spread      float64
+		spread      *float64
 	}{
-		{"bearing", "deg", []float64{0.5, 1, 2, 5}, spread.BearingDeg},
+		{"bearing", "deg", []float64{0.5, 1, 2, 5}, &spread.BearingDeg},
 		{"height", "m", []float64{0.005, 0.01, 0.02, 0.05}, spread.HeightM},
 	} {
-		if math.IsNaN(w.spread) { // no heights in the corpus, say
+		if w.spread == nil {
 			continue
 		}
 		for _, difference := range w.differences {
-			n, err := plan.Worth(difference, w.spread, plan.WorthLevel, plan.WorthPower)
+			n, err := plan.Worth(difference, *w.spread, plan.WorthLevel, plan.WorthPower)
 			if err != nil {
 				return made, err
 			}
@@ -245,8 +245,12 @@ func (a *app) printPlan(made planMade, path string) error {
 	if n := made.Spread.Strikes; n > 0 {
 		from = fmt.Sprintf("measured\nbetween %s on %s", strings.Join(made.Spread.Detectors, " and "), counted(n, "strike"))
 	}
-	fmt.Fprintf(a.out, "\nStrikes that tell two detectors apart, four times in five at a level of 5 %%, if\nboth are judged on the same ones (paired t test); a floor, as strikes of one\nsession are alike. Spread of the difference %s deg, %s m: %s.\n\n",
-		fixed(made.Spread.BearingDeg, 1), fixed(made.Spread.HeightM, 3), from)
+	height := "not known"
+	if m := made.Spread.HeightM; m != nil {
+		height = fixed(*m, 3) + " m"
+	}
+	fmt.Fprintf(a.out, "\nStrikes that tell two detectors apart, four times in five at a level of 5 %%, if\nboth are judged on the same ones (paired t test); a floor, as strikes of one\nsession are alike. Spread of the difference: bearing %s deg, height %s: %s.\n\n",
+		fixed(made.Spread.BearingDeg, 1), height, from)
 	rows = nil
 	for _, w := range made.Worth {
 		rows = append(rows, []string{w.What, fmt.Sprintf("%g %s", w.Difference, w.Unit), fmt.Sprint(w.Strikes), fmt.Sprint(w.PerCell)})
@@ -254,9 +258,10 @@ func (a *app) printPlan(made planMade, path string) error {
 	return printTable(a.out, []string{"error", "difference", "strikes", "each cell"}, rows)
 }
 
-// measureSpread compares a rule with a fitted detector on the corpus.
+// measureSpread compares two fitted detectors, which differ as close rivals do,
+// on the corpus.
 func (a *app) measureSpread(ctx context.Context) (planSpread, error) {
-	out := planSpread{Detectors: []string{"kick-direction", "complex-ridge"}}
+	out := planSpread{Detectors: []string{"complex-ridge", "k-nearest"}}
 	c, sessions, err := a.open(selection{})
 	if err != nil {
 		return out, err
@@ -275,7 +280,11 @@ func (a *app) measureSpread(ctx context.Context) (planSpread, error) {
 	if err != nil {
 		return out, withHint(fmt.Errorf("plan: the spread of errors cannot be measured on this corpus: %w", err), "--spread-deg and --spread-m take its place")
 	}
-	out.BearingDeg, out.HeightM, out.Strikes = comparison.PairedSpread(0, 1)
+	var heightM float64
+	out.BearingDeg, heightM, out.Strikes = comparison.PairedSpread(0, 1)
+	if heightM > 0 {
+		out.HeightM = &heightM
+	}
 	if !(out.BearingDeg > 0) {
 		return out, withHint(fmt.Errorf("plan: the corpus has too few labelled strikes to measure the spread of errors"), "--spread-deg and --spread-m take its place")
 	}
