@@ -21,7 +21,7 @@ func quiet(t *testing.T) *rig.Rig {
 	r := datasettest.Rig(t)
 	centre, gyration := 0.5, 0.28
 	r.Bag.CentreOfMassDepthM, r.Bag.RadiusOfGyrationM = &centre, &gyration
-	r.Sensor.DepthM = 0.48
+	r.Sensor.DepthM, r.Sensor.RateHz = 0.48, 350
 	return r
 }
 
@@ -231,4 +231,41 @@ func TestAnyRig(t *testing.T) {
 			t.Error("a sheet read back from JSON marshals to something else")
 		}
 	}
+}
+
+// The parts of a sheet agree: the other sensor is the rig with it, the depth
+// that the sensor has is the rig as it is, and the usual wait is the limit.
+func TestSheetAgreesWithItself(t *testing.T) {
+	r := quiet(t) // its sensor sits on a step of the scan
+	with := of(t, r, advice.Options{})
+	bare := *r
+	bare.Sensor.GyroRangeDPS, bare.Sensor.GyroLSBPerDPS = 0, 0
+	without := of(t, &bare, advice.Options{})
+	if with.Whole.OtherMisplaced != without.Whole.MisplacedShare || without.Whole.OtherMisplaced != with.Whole.MisplacedShare {
+		t.Errorf("misplaced %g and, without gyroscope, %g; the bare rig says %g and %g", with.Whole.MisplacedShare, with.Whole.OtherMisplaced,
+			without.Whole.OtherMisplaced, without.Whole.MisplacedShare)
+	}
+	near := func(what string, got, want float64) {
+		t.Helper()
+		if math.Abs(got-want) > 1e-9 {
+			t.Errorf("%s: %g, want %g", what, got, want)
+		}
+	}
+	for _, d := range with.Depths {
+		if math.Abs(d.DepthM-r.Sensor.DepthM) < 1e-9 {
+			near("misplaced at the present depth", d.MisplacedShare, with.Whole.MisplacedShare)
+			near("flips at the present depth", d.FlipShare, with.Dead.FlipShare)
+			near("clipped at the present depth", d.ClippedShare, with.Whole.ClippedShare)
+		}
+	}
+	for _, w := range with.Waits {
+		if w.AfterS == with.Assumed.AfterS {
+			near("misplaced after the usual wait", w.MisplacedShare, with.Whole.MisplacedShare)
+		}
+	}
+	var byBand float64
+	for _, b := range with.Bands {
+		byBand += b.MisplacedShare * (b.ToM - b.FromM) / r.Bag.LengthM
+	}
+	near("misplaced over all bands", byBand, with.Whole.MisplacedShare)
 }

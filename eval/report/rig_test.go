@@ -5,8 +5,10 @@ import (
 	"encoding/json"
 	"encoding/xml"
 	"io"
+	"maps"
 	"math"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"unicode/utf8"
@@ -120,6 +122,37 @@ func TestRigJSONHoldsTheText(t *testing.T) {
 	if one.String() != two.String() {
 		t.Errorf("the text from JSON differs:\n%s", two.String())
 	}
+}
+
+// The keys of the JSON are stable: one may come to this list, none may go.
+func TestRigJSONKeys(t *testing.T) {
+	c := change(t)
+	data, err := json.Marshal(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var value any
+	if err := json.Unmarshal(data, &value); err != nil {
+		t.Fatal(err)
+	}
+	keys := map[string]bool{}
+	var walk func(path string, v any)
+	walk = func(path string, v any) {
+		switch v := v.(type) {
+		case map[string]any:
+			for k, x := range v {
+				walk(path+"."+k, x)
+			}
+		case []any:
+			for _, x := range v {
+				walk(path+"[]", x)
+			}
+		default:
+			keys[strings.TrimPrefix(path, ".")] = true
+		}
+	}
+	walk("", value)
+	datasettest.Golden(t, "rig_keys.txt", []byte(strings.Join(slices.Sorted(maps.Keys(keys)), "\n")+"\n"))
 }
 
 // oddRigs are rigs at the edges of what a file may say.

@@ -53,9 +53,9 @@ func RigChangeText(w io.Writer, c *advice.Change) error {
 			{"clips, % of heights", &s.Whole.ClippedShare, 100, 0},
 		}
 	})
-	for _, s := range []*advice.Sheet{a, b} {
+	for i, s := range []*advice.Sheet{a, b} {
 		t.line("")
-		t.line("Advice for %s", s.Key)
+		t.line("Advice %s: %s", []string{"before", "after"}[i], s.Key)
 		if len(s.Advice) == 0 {
 			t.line("  None: nothing in the file gains half a strike in 100.")
 		}
