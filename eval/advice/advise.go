@@ -186,14 +186,14 @@ func (s *study) widenBands() ([]Advice, error) {
 		if len(s.sheet.Bands) < 2 || b.WrongBandShare < mostWrongBand {
 			continue
 		}
-		if sd == nil || b.NeedsWidthToM > s.rig.Bag.LengthM/2 {
+		if sd == nil || b.NeedsWidthM > s.rig.Bag.LengthM/2 {
 			out = append(out, Advice{SkipHeights, fmt.Sprintf("Expect no heights in band %s.", b.Name),
 				fmt.Sprintf("the workable limit of the height error there is %s cm; even two bands on this bag would be too narrow for it.", centimetres(sd)),
 				ofHundred(share*b.WrongBandShare) + " no longer told into a wrong band", 100 * share * b.WrongBandShare})
 			continue
 		}
 		gain := share * (b.WrongBandShare - mostWrongBand)
-		out = append(out, Advice{WidenBand, fmt.Sprintf("Make band %s %.2f m wide or more, or join it to its neighbour.", b.Name, b.NeedsWidthToM),
+		out = append(out, Advice{WidenBand, fmt.Sprintf("Make band %s %.2f m wide or more, or join it to its neighbour.", b.Name, b.NeedsWidthM),
 			fmt.Sprintf("it is %.2f m wide and the workable limit of the height error there is %s cm: %s of its 100 strikes would be told into another band.",
 				width, centimetres(sd), hundred(b.WrongBandShare)),
 			ofHundred(gain) + " more in the right band", 100 * gain})

@@ -127,7 +127,7 @@ type Band struct {
 	MisplacedShare  float64 `json:"misplaced_share"`  // at the workable limit
 	OtherMisplaced  float64 `json:"other_misplaced"`  // likewise for the other sensor
 	WrongBandShare  float64 `json:"wrong_band_share"` // part of it that is by height
-	NeedsWidthToM   float64 `json:"needs_width_to_m"` // width at which a fifth is misplaced by height; 0: none
+	NeedsWidthM     float64 `json:"needs_width_m"`    // width at which a fifth is misplaced by height; 0: none
 	HoldsDeadHeight bool    `json:"holds_dead_height"`
 }
 

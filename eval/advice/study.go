@@ -19,7 +19,6 @@ type study struct {
 	options   Options
 	heights   []float64 // the slices of all bands, from the bottom up
 	sheet     Sheet
-	depths    []float64 // that were scanned
 }
 
 func (s *study) run(ctx context.Context) error {
@@ -119,7 +118,7 @@ func (s *study) errorsAlongBag(context.Context) error {
 		band.MisplacedShare, band.WrongBandShare = meanMisplaced(s.rig, part(workable))
 		band.OtherMisplaced, _ = meanMisplaced(s.rig, part(other))
 		if sd := band.WorkableLimit.HeightSDM; sd != nil && len(s.rig.Bands) > 1 {
-			band.NeedsWidthToM = widthPerSD * *sd
+			band.NeedsWidthM = widthPerSD * *sd
 		}
 		if h := sheet.Dead.HeightM; h != nil {
 			band.HoldsDeadHeight = *h >= from && *h < to
