@@ -55,6 +55,9 @@ import again to make use of a new one.`,
 			if f.inPlace && f.out != "" {
 				return usagef(cmd, "--in-place and -o both say where to write: give one of them")
 			}
+			if f.out == "-" && a.json {
+				return usagef(cmd, "-o - and --json both want standard output: give one of them")
+			}
 			return runRigCalibrate(cmd.Context(), a, f, o, args[0], args[1:])
 		},
 	}

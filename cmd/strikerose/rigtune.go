@@ -46,6 +46,9 @@ only in labelled strikes; training a detector learns it for each rig.`,
 			if err := need(cmd, "rig"); err != nil {
 				return err
 			}
+			if f.out == "-" && a.json {
+				return usagef(cmd, "-o - and --json both want standard output: give one of them")
+			}
 			if cmd.Flags().Changed("sessions") && len(f.sessions) == 0 {
 				return usagef(cmd, "--sessions names none: leave it out to take all")
 			}
@@ -95,7 +98,7 @@ func runRigTune(ctx context.Context, a *app, f tuneFlags) error {
 		p.Add(1)
 	}
 	p.Done()
-	found, err := ringdown.Measure(stretches, r.Mechanics(), a.seed)
+	found, err := ringdown.Measure(ctx, stretches, r.Mechanics(), a.seed)
 	if err != nil {
 		return fmt.Errorf("rig tune: rig %s: %w", r.Key(), err)
 	}

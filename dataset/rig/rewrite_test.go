@@ -122,11 +122,11 @@ func FuzzRewrite(f *testing.F) {
 		if err != nil || !back.Equal(to) {
 			t.Fatalf("%q\nbecame\n%q\n%v", data, got, err)
 		}
-		if strings.Contains(string(data), `"""`) || strings.Contains(string(data), "'''") || strings.Contains(string(data), "[\n") {
+		if to.Calibration != nil || strings.Contains(string(data), `"""`) || strings.Contains(string(data), "'''") || strings.Contains(string(data), "[\n") {
 			return // what looks like a comment may be none, or stand in a value
 		}
 		for _, line := range strings.Split(string(data), "\n") {
-			if strings.HasPrefix(line, "#") && !strings.Contains(string(got), line) && to.Calibration == nil {
+			if strings.HasPrefix(line, "#") && !strings.Contains(string(got), line) {
 				t.Fatalf("%q\nlost %q:\n%q", data, line, got)
 			}
 		}

@@ -1,6 +1,7 @@
 package ringdown
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -203,8 +204,9 @@ func (s slopes) newton(damping float64) (step []float64, ok bool) {
 const fineStep = 1e-5
 
 // descend goes to the least weighted misfit from a start, by damped Newton
-// steps, and returns the slopes there. ok is false where it finds none.
-func descend(all []measured, weight []float64, start damped) (at damped, there []slopes, ok bool) {
+// steps, and returns the slopes there. ok is false where it finds none or ctx is
+// done.
+func descend(ctx context.Context, all []measured, weight []float64, start damped) (at damped, there []slopes, ok bool) {
 	value := func(d damped) float64 {
 		sum := 0.0
 		for k, m := range all {
@@ -219,6 +221,9 @@ func descend(all []measured, weight []float64, start damped) (at damped, there [
 	for range 40 {
 		there = make([]slopes, len(all))
 		for k, m := range all {
+			if ctx.Err() != nil {
+				return at, nil, false
+			}
 			there[k] = m.slopes(at)
 		}
 		sum := total(there, weight)

@@ -1,6 +1,7 @@
 package ringdown
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -50,8 +51,8 @@ const draws = 400
 // Measure finds the modes of a bag from its stretches. The rig's own modes are
 // where it starts to look, half as slow to half as fast again; the seed decides
 // the resampling. It errors on fewer than eight stretches or where no
-// frequencies fit.
-func Measure(stretches []Stretch, m rig.Mechanics, seed uint64) (Found, error) {
+// frequencies fit, and when ctx is done.
+func Measure(ctx context.Context, stretches []Stretch, m rig.Mechanics, seed uint64) (Found, error) {
 	f := Found{Strikes: len(stretches)}
 	if len(stretches) < fewest {
 		return f, fmt.Errorf("ringdown: %d of at least %d stretches: %w: let more strikes be followed by some seconds without one", len(stretches), fewest, ErrFew)
@@ -69,7 +70,7 @@ func Measure(stretches []Stretch, m rig.Mechanics, seed uint64) (Found, error) {
 		}
 	}
 	swing, rocking := m.Modes()
-	modes, err := measure(plane, start(plane, swing, rocking), rng)
+	modes, err := measure(ctx, plane, start(plane, swing, rocking), rng)
 	if err != nil {
 		return f, fmt.Errorf("ringdown: swing and rocking: %w", err)
 	}
@@ -77,7 +78,7 @@ func Measure(stretches []Stretch, m rig.Mechanics, seed uint64) (Found, error) {
 	if len(spin) < fewest {
 		return f, nil
 	}
-	if modes, err = measure(spin, start(spin, m.Twist()), rng); err != nil {
+	if modes, err = measure(ctx, spin, start(spin, m.Twist()), rng); err != nil {
 		return f, fmt.Errorf("ringdown: twist: %w", err)
 	}
 	f.Twist = &modes[0]
@@ -141,7 +142,7 @@ const holdAt = 3.0
 // measure fits the modes that stretches share, holds stretches that pull hard
 // (a shove, a strike that was not found), and resamples strikes: each drawing
 // moves the result by one Newton step of its own weights.
-func measure(all []measured, from damped, rng *rand.Rand) ([]Mode, error) {
+func measure(ctx context.Context, all []measured, from damped, rng *rand.Rand) ([]Mode, error) {
 	weight := make([]float64, len(all))
 	for i := range weight {
 		weight[i] = 1
@@ -150,7 +151,9 @@ func measure(all []measured, from damped, rng *rand.Rand) ([]Mode, error) {
 	var there []slopes
 	for range 3 {
 		var ok bool
-		if at, there, ok = descend(all, weight, at); !ok {
+		if at, there, ok = descend(ctx, all, weight, at); ctx.Err() != nil {
+			return nil, ctx.Err()
+		} else if !ok {
 			return nil, errors.New("no frequencies fit the motion: check that the log is of a hanging bag, and its rig file")
 		}
 		hold(weight, there)

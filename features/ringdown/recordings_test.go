@@ -60,12 +60,15 @@ func TestRecordings(t *testing.T) {
 		e := m.CentreM + m.GyrationM*m.GyrationM/m.CentreM
 		t.Logf("%s: rig file: swing %.3f Hz, rocking %.3f Hz, e %.3f m", name, swing.Hz, rocking.Hz, e)
 		for how, stretches := range map[string][]ringdown.Stretch{"with gyroscope": with, "without": without} {
-			found, err := ringdown.Measure(stretches, m, 1)
+			found, err := ringdown.Measure(t.Context(), stretches, m, 1)
 			if err != nil {
 				t.Errorf("%s, %s: %v", name, how, err)
 				continue
 			}
 			t.Logf("%s, %s: %d stretches", name, how, found.Strikes)
+			if _, advice := ringdown.Compare(found, m); len(advice) > 0 {
+				t.Errorf("%s, %s: a right rig file is doubted: %q", name, how, advice)
+			}
 			show := func(what string, mode ringdown.Mode, hz float64) {
 				t.Logf("  %s %.4f Hz (%.4f to %.4f), %+.1f %%", what, mode.Hz.Value, mode.Hz.Low, mode.Hz.High, 100*(mode.Hz.Value/hz-1))
 				if d := mode.DecayS; d != nil {

@@ -1,6 +1,7 @@
 package ringdown_test
 
 import (
+	"context"
 	"errors"
 	"math"
 	"math/cmplx"
@@ -28,7 +29,7 @@ type decay struct {
 }
 
 var plain = decay{swingHz: 0.47, swingS: 25, rockingHz: 2.1, rockingS: 1.9, twistHz: 1.1, twistS: 0.9,
-	leverM: -0.3, strikes: 32, size: 1, noiseMPS2: 0.05, seed: 1}
+	leverM: -0.3, strikes: 24, size: 1, noiseMPS2: 0.05, seed: 1}
 
 const everyS, rateHz = 3.0, 400
 
@@ -89,7 +90,7 @@ func bench(t testing.TB, gyro bool) *rig.Rig {
 func measure(t testing.TB, d decay, r *rig.Rig) ringdown.Found {
 	t.Helper()
 	sig, onsets := d.signal()
-	f, err := ringdown.Measure(ringdown.Cut(sig, r, onsets), r.Mechanics(), 1)
+	f, err := ringdown.Measure(t.Context(), ringdown.Cut(sig, r, onsets), r.Mechanics(), 1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -151,7 +152,7 @@ func TestWrongRigFile(t *testing.T) {
 // Stretches with another motion are held: one in eight hardly counts.
 func TestOddStretches(t *testing.T) {
 	odd := plain
-	odd.spoilt = 4
+	odd.spoilt = 3
 	f := measure(t, odd, bench(t, true))
 	if off := f.Rocking.Hz.Value/plain.rockingHz - 1; math.Abs(off) > 0.01 {
 		t.Errorf("rocking is off by %.2f %%: a mean would be by 2.5", 100*off)
@@ -168,7 +169,6 @@ func TestTurnedAndScaled(t *testing.T) {
 		"turned":       {func(d *decay) { d.turnDeg = 73 }, 3e-4}, // the noise is not turned with it
 		"twice":        {func(d *decay) { d.size = 2; d.noiseMPS2 *= 2 }, 1e-4},
 		"a tenth":      {func(d *decay) { d.size = 0.1; d.noiseMPS2 *= 0.1 }, 1e-4},
-		"less noise":   {func(d *decay) { d.noiseMPS2 = 0.001 }, 1e-3},
 		"other noises": {func(d *decay) { d.seed = 9 }, 2e-3},
 	} {
 		d := plain
@@ -192,7 +192,7 @@ func TestMounted(t *testing.T) {
 	sig, onsets := plain.signal()
 	sig.A[0], sig.A[2] = sig.A[2], negative(sig.A[0])
 	sig.G[0], sig.G[2] = sig.G[2], negative(sig.G[0])
-	f, err := ringdown.Measure(ringdown.Cut(sig, r, onsets), r.Mechanics(), 1)
+	f, err := ringdown.Measure(t.Context(), ringdown.Cut(sig, r, onsets), r.Mechanics(), 1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -235,11 +235,21 @@ func TestTooFew(t *testing.T) {
 	few.strikes = 7
 	sig, onsets := few.signal()
 	r := bench(t, true)
-	if _, err := ringdown.Measure(ringdown.Cut(sig, r, onsets), r.Mechanics(), 1); !errors.Is(err, ringdown.ErrFew) {
+	if _, err := ringdown.Measure(t.Context(), ringdown.Cut(sig, r, onsets), r.Mechanics(), 1); !errors.Is(err, ringdown.ErrFew) {
 		t.Errorf("seven strikes: error %v", err)
 	}
 	if got := ringdown.Cut(&dataset.Signal{}, r, nil); got != nil {
 		t.Errorf("%d stretches of nothing", len(got))
+	}
+}
+
+func TestInterrupted(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	sig, onsets := plain.signal()
+	r := bench(t, true)
+	if _, err := ringdown.Measure(ctx, ringdown.Cut(sig, r, onsets), r.Mechanics(), 1); !errors.Is(err, context.Canceled) {
+		t.Errorf("error %v", err)
 	}
 }
 
@@ -249,7 +259,7 @@ func TestNoise(t *testing.T) {
 	still.size = 0
 	sig, onsets := still.signal()
 	r := bench(t, true)
-	f, err := ringdown.Measure(ringdown.Cut(sig, r, onsets), r.Mechanics(), 1)
+	f, err := ringdown.Measure(t.Context(), ringdown.Cut(sig, r, onsets), r.Mechanics(), 1)
 	if err == nil && f.Rocking.DecayS != nil && f.Rocking.Hz.High-f.Rocking.Hz.Low < 0.02 {
 		t.Errorf("noise alone gives %+v", f)
 	}
