@@ -82,7 +82,7 @@ func runLabelServe(ctx context.Context, a *app, f labelServeFlags) (err error) {
 	}
 	o := page.Options{
 		Corpus: newPageCorpus(a, c), Labeller: f.labeller, Wanted: f.wanted, Token: rand.Text(), Now: a.now,
-		Cautions: []string{strings.ReplaceAll(cautions, "\n", " "), "Stop at pain, or when your form goes."},
+		Cautions: cautionList(),
 	}
 	if f.plan != "" {
 		if o.Plan, err = readPlanFile(f.plan); err != nil {
@@ -115,6 +115,15 @@ func runLabelServe(ctx context.Context, a *app, f labelServeFlags) (err error) {
 		return err
 	}
 	return serve(ctx, l, p)
+}
+
+// cautionList is the words of caution, one sentence or so each.
+func cautionList() []string {
+	list := strings.Split(cautions, "\n- ")[1:] // the first is their heading
+	for i := range list {
+		list[i] = strings.Join(strings.Fields(list[i]), " ")
+	}
+	return list
 }
 
 // serve answers on a listener until ctx is done.

@@ -42,6 +42,7 @@ async function start() {
   select(Math.max(0, first));
   events();
   setInterval(refresh, 5000);
+  const quick = setInterval(() => (view.estimated ? clearInterval(quick) : refresh()), 700);
   addEventListener("focus", refresh);
   if (!me()) { tell("Say who you are before you label."); $("labeller").focus(); }
   document.body.dataset.ready = "yes";

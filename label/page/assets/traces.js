@@ -173,7 +173,7 @@ export class Traces {
           c.strokeStyle = c.fillStyle = colour(shades[k]);
           drawLane(c, p, k, this.view, { x: 0, y: top + 4, w, h: lane - 8 }, [lo, hi]);
         }
-        const words = `${names[k]}` + (Number.isFinite(lo) && !small ? `  ${(hi - lo).toPrecision(2)} ${units[k]} high` : "");
+        const words = `${names[k]}` + (Number.isFinite(lo) && !small ? `  ${hi - lo >= 10 ? Math.round(hi - lo) : (hi - lo).toFixed(1)} ${units[k]} high` : "");
         c.fillStyle = colour("panel");
         c.globalAlpha = .75;
         c.fillRect(0, top + 2, c.measureText(words).width + 8, 14);
