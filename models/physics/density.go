@@ -15,8 +15,8 @@ const (
 	twistRadps     = 2.5 // mean size: most strikes pass close to the axis, hooks do not
 	mostOblique    = 0.6 // sine of the obliqueness: a glove slips beyond
 	obliqueSlack   = 0.1 // by which it may be exceeded, as a standard deviation
-	impulseUsualNs = 28.0
-	impulseSpread  = 0.5 // standard deviation of its logarithm
+	impulseUsualNs = 25.0
+	impulseSpread  = 0.6 // standard deviation of its logarithm
 )
 
 // flattening says how a likelihood is flattened, since neighbouring readings
@@ -28,7 +28,7 @@ type flattening struct {
 
 var (
 	gyroFlat  = flattening{depth: 4, usual: 0.5}
-	accelFlat = flattening{depth: 6, usual: 0.3}
+	accelFlat = flattening{depth: 4, usual: 0.3}
 )
 
 // leastWorse keeps a strike that happens to fit very well from being taken for

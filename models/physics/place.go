@@ -20,35 +20,64 @@ type Place struct {
 	Whole        bool    // false: the window tells too little, and the answer is a guess
 }
 
+// A weak blow near the dead height is found late: the sensor hardly moves at
+// first. A fit that is worse than usual by this factor tries these earlier
+// onsets too.
+const lateWorse = 4.0
+
+var lateMs = [...]float64{8, 16, 24}
+
 // Place fits a window. It always answers.
 func (b *Bag) Place(w *dataset.Window) Place {
-	s, ok := newStrike(b, w)
+	best := b.fit(w, 0)
+	if best.strike == nil {
+		return b.guess(w)
+	}
+	if best.worse > lateWorse {
+		for _, ms := range lateMs {
+			if f := b.fit(w, ms); f.strike != nil && f.worse < best.worse {
+				best = f
+			}
+		}
+	}
+	best.density.settle(best.flat, best.worse)
+	p, ok := best.density.place()
 	if !ok {
 		return b.guess(w)
+	}
+	p.Misfit = best.worse * best.flat.usual
+	b.addModel(&p, best.strike, math.Max(best.worse, 1))
+	return p
+}
+
+// fitted is a window fitted with one onset.
+type fitted struct {
+	strike  *strike // nil where too little of the window is left
+	density density
+	flat    flattening
+	worse   float64 // misfit over the usual one
+}
+
+// fit fits a window as if the onset had been some milliseconds earlier.
+func (b *Bag) fit(w *dataset.Window, earlierMs float64) fitted {
+	s, ok := newStrike(b, w, earlierMs)
+	if !ok {
+		return fitted{}
 	}
 	e := newEquations(b, s)
 	n, ok := e.factor()
 	if !ok {
-		return b.guess(w)
+		return fitted{}
 	}
-	d := density{bag: b}
-	flat := accelFlat
+	f := fitted{strike: s, density: density{bag: b}, flat: accelFlat}
 	if s.rate != nil {
-		flat = gyroFlat
-		d.add(e.solve(n, s.f, s.integral, s.rate), s.spinChange(), 0)
+		f.flat = gyroFlat
+		f.density.add(e.solve(n, s.f, s.integral, s.rate), s.spinChange(), 0)
 	} else {
-		d.search(s, e, n)
+		f.density.search(s, e, n)
 	}
-	misfit := d.least() / e.freedom()
-	worse := misfit / flat.usual
-	d.settle(flat, worse)
-	p, ok := d.place()
-	if !ok {
-		return b.guess(w)
-	}
-	p.Misfit = misfit
-	b.addModel(&p, s, math.Max(worse, 1))
-	return p
+	f.worse = f.density.least() / e.freedom() / f.flat.usual
+	return f
 }
 
 // guess answers where the window tells too little: against the velocity change,
@@ -91,19 +120,20 @@ const (
 func (b *Bag) addModel(p *Place, s *strike, worse float64) {
 	m := b.mechanics
 	far := math.Abs(m.CentreM-m.SensorM) / m.GyrationM
-	if s.rate != nil {
-		p.BearingSDDeg = math.Hypot(p.BearingSDDeg, math.Hypot(gyroBearingDeg, math.Hypot(gyroFarDeg*far, b.obliqueShare*p.ObliqueDeg)))
-		p.HeightSDM = math.Hypot(p.HeightSDM, gyroHeightM)
-		return
+	deg := math.Hypot(gyroBearingDeg, math.Hypot(gyroFarDeg*far, b.obliqueShare*p.ObliqueDeg))
+	height := gyroHeightM
+	if s.rate == nil {
+		push := p.ImpulseNs / m.MassKg
+		weak := push / math.Max(s.felt(), leastFeltShare*push+1e-9)
+		deg = math.Hypot(accelBearingDeg, math.Hypot(accelFarDeg*far, accelWeakDeg*weak))
+		height = math.Hypot(accelHeightM, accelFarHeightM*far)
 	}
 	grow := math.Sqrt(worse)
-	push := p.ImpulseNs / m.MassKg
-	weak := push / math.Max(s.felt(), leastFeltShare*push+1e-9)
-	p.BearingSDDeg = math.Hypot(p.BearingSDDeg, grow*math.Hypot(accelBearingDeg, math.Hypot(accelFarDeg*far, accelWeakDeg*weak)))
-	p.HeightSDM = math.Hypot(p.HeightSDM, grow*math.Hypot(accelHeightM, accelFarHeightM*far))
+	p.BearingSDDeg = math.Hypot(p.BearingSDDeg, grow*deg)
+	p.HeightSDM = math.Hypot(p.HeightSDM, grow*height)
 	// Where the model fails, either side of the dead height is as likely as its
 	// share of the bag.
-	if dead, on := m.DeadHeight(); on {
+	if dead, on := m.DeadHeight(); on && s.rate == nil {
 		other := dead / m.LengthM
 		if p.HeightM < dead {
 			other = 1 - other

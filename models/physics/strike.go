@@ -50,10 +50,11 @@ func WaitMs(gyro bool) float64 {
 // at returns the sample nearest to a time after the onset.
 func (s *strike) at(ms float64) int { return s.pre + int(math.Round(ms*s.rateHz/1000)) }
 
-// newStrike makes a window ready; false where too little of it is left: no
-// reading after the contact, or before the onset.
-func newStrike(b *Bag, w *dataset.Window) (*strike, bool) {
-	s := &strike{rateHz: w.RateHz, pre: w.Pre, clipped: w.Strike.Clipped}
+// newStrike makes a window ready, its onset so much earlier than it says; false
+// where too little of it is left: no reading after the contact, or before the
+// onset.
+func newStrike(b *Bag, w *dataset.Window, earlierMs float64) (*strike, bool) {
+	s := &strike{rateHz: w.RateHz, pre: w.Pre - int(math.Round(earlierMs*w.RateHz/1000)), clipped: w.Strike.Clipped}
 	gyro := w.HasGyro()
 	before := beforeAccelMs
 	if gyro {
@@ -61,7 +62,7 @@ func newStrike(b *Bag, w *dataset.Window) (*strike, bool) {
 	}
 	// One sample further than the stretches' ends, for the integral's first.
 	s.from = max(0, s.at(math.Min(before, contactFromMs)))
-	s.to = min(len(w.A[0]), s.pre+int(math.Ceil(WaitMs(gyro)*s.rateHz/1000-1e-9)))
+	s.to = min(len(w.A[0]), w.Pre+int(math.Ceil(WaitMs(gyro)*s.rateHz/1000-1e-9)))
 	first, last := recorded(w, s.from, s.to)
 	s.from, s.to = first, last
 	if s.to-s.at(afterMs) < 2 || s.pre-s.from < 2 {
