@@ -23,7 +23,7 @@ func itoa(n int) string { return strconv.Itoa(n) }
 var exampleOrder = []string{
 	"", "help", "completion", "completion bash", "completion fish", "completion powershell", "completion zsh",
 	"demo", "rig", "rig new", "rig show", "rig calibrate", "simulate", "plan", "import", "session", "session list", "session show", "find", "rig tune",
-	"label", "label plan", "label truth", "label list", "label agree", "features", "detectors", "compare", "train", "apply", "export", "check",
+	"label", "label plan", "label truth", "label list", "label agree", "label serve", "features", "detectors", "compare", "train", "apply", "export", "check",
 	"session set", "session rename", "session drop",
 }
 
@@ -67,6 +67,10 @@ func TestExamples(t *testing.T) {
 			}
 			if !cmd.HasSubCommands() || path == "" {
 				seen[line] = true
+				if path == "label serve" { // runs until it is stopped
+					serveLine(t, strings.Fields(line)[1:]...).stop()
+					continue
+				}
 				runLine(t, line)
 			}
 		}
