@@ -1,0 +1,77 @@
+package trees
+
+import (
+	"math"
+
+	"strikerose/dataset/bearing"
+)
+
+// Criterion is what a split is to make as small as it can.
+type Criterion int
+
+const (
+	// SquaredError is the sum of squared distances from each side's mean: of
+	// numbers, or of bearings as unit vectors in the plane.
+	SquaredError Criterion = iota
+	// ResultantLength is the sum of 1 - cos of each bearing's distance from its
+	// side's mean direction: what the sides' resultants lack in length.
+	ResultantLength
+	// VonMises is the negative log-likelihood of a von Mises distribution of its
+	// own mean and concentration on each side.
+	VonMises
+)
+
+// side is what a criterion needs of the rows on one side of a split: the sum of
+// weights, and the weighted sum of targets.
+type side struct{ w, a, b float64 }
+
+func (s *side) add(o side)         { s.w += o.w; s.a += o.a; s.b += o.b }
+func (s side) without(o side) side { return side{s.w - o.w, s.a - o.a, s.b - o.b} }
+
+// worth is larger for a side that is more of one kind. What is constant over all
+// splits of a node is left out: of two sides of one node, the sum counts.
+func (c Criterion) worth(s side, likelihood *likelihood) float64 {
+	switch c {
+	case ResultantLength:
+		return math.Sqrt(s.a*s.a + s.b*s.b)
+	case VonMises:
+		return s.w * likelihood.of(math.Sqrt(s.a*s.a+s.b*s.b)/s.w)
+	default:
+		return (s.a*s.a + s.b*s.b) / s.w
+	}
+}
+
+// likelihood is the mean log-likelihood of bearings under their own von Mises
+// distribution, plus ln 2 pi, as a function of their mean resultant length r:
+// kappa r - ln I0(kappa), A1(kappa) = r. Its slope is kappa. It is tabulated over
+// -ln(1 - r), along which it is smooth, with cubics between (error below 1e-8).
+type likelihood struct{ value, slope []float64 }
+
+// Bounds of the table. Bearings that agree to within longest (0.08 degrees for
+// two) are as good as equal: without a bound, two equal ones would outweigh all
+// others together.
+const (
+	longest = 1 - 1e-6
+	steps   = 32 // a unit of -ln(1 - r)
+)
+
+func newLikelihood() *likelihood {
+	l := &likelihood{}
+	for i := 0; ; i++ {
+		left := math.Exp(-float64(i) / steps) // 1 - r
+		kappa := bearing.A1Inv(1 - left)
+		l.value = append(l.value, kappa*(1-left)-bearing.LogI0(kappa))
+		l.slope = append(l.slope, kappa*left/steps)
+		if left < 1-longest {
+			return l
+		}
+	}
+}
+
+func (l *likelihood) of(r float64) float64 {
+	at := -math.Log(1-math.Min(r, longest)) * steps
+	i := int(at)
+	u := at - float64(i)
+	v := 1 - u
+	return v*v*((1+2*u)*l.value[i]+u*l.slope[i]) + u*u*((1+2*v)*l.value[i+1]-v*l.slope[i+1])
+}

@@ -1,0 +1,310 @@
+package trees
+
+import (
+	"fmt"
+	"math"
+	"math/bits"
+	"math/rand/v2"
+)
+
+// Growth says how a tree is grown.
+type Growth struct {
+	Criterion Criterion
+	Depth     int // most splits from the root to a leaf; 0: as many as it takes
+	MinLeaf   int // least different rows in a leaf; 0 is 1
+	Try       int // columns that vary to try a split, drawn at random; 0: all
+}
+
+func (g Growth) check(t *Table, y *Target) error {
+	switch {
+	case len(y.z) != t.rows:
+		return fmt.Errorf("trees: %d targets for %d rows", len(y.z), t.rows)
+	case g.Depth < 0 || g.MinLeaf < 0 || g.Try < 0:
+		return fmt.Errorf("trees: depth %d, %d rows a leaf, %d columns to try: none may be negative", g.Depth, g.MinLeaf, g.Try)
+	case g.Criterion < SquaredError || g.Criterion > VonMises:
+		return fmt.Errorf("trees: criterion %d is unknown", g.Criterion)
+	case !y.bearings && g.Criterion != SquaredError:
+		return fmt.Errorf("trees: criterion %d is for bearings: numbers are split by squared error", g.Criterion)
+	}
+	return nil
+}
+
+// Grow grows one tree on all rows. The seed matters only where columns are
+// drawn (Growth.Try).
+func Grow(t *Table, y *Target, g Growth, seed uint64) (*Tree, error) {
+	if err := g.check(t, y); err != nil {
+		return nil, err
+	}
+	r := newGrower(t, g, newLikelihood())
+	r.spread = true
+	r.start(y, nil)
+	return r.grow(rand.New(rand.NewPCG(seed, 0))).tree, nil
+}
+
+// grown is a tree with the bins that its splits keep on their first side, which
+// place a row of the table without its features.
+type grown struct {
+	tree *Tree
+	cut  []uint8 // by node
+}
+
+// leaf finds the number of the leaf of one of the table's rows.
+func (g *grown) leaf(t *Table, row int) int32 {
+	at := int32(0)
+	for {
+		n := g.tree.nodes[at]
+		switch {
+		case n.column < 0:
+			return n.other
+		case t.bin[int(n.column)*t.rows+row] <= g.cut[at]:
+			at++
+		default:
+			at = n.other
+		}
+	}
+}
+
+// member is a row on its way down a tree.
+type member struct {
+	row int32
+	side
+}
+
+// grower grows trees one after another, in room that it keeps.
+type grower struct {
+	Growth
+	table      *Table
+	likelihood *likelihood
+	spread     bool // search columns on all processors where it is worth it
+
+	members, room []member
+	columns       []int // that may be split on, as drawn so far
+	histogram     histogram
+	found         []split // by column
+
+	rng      *rand.Rand
+	z        []complex128 // targets, for the leaves
+	weights  []float64    // by row, for the leaves
+	bearings bool
+	out      *grown
+}
+
+func newGrower(t *Table, g Growth, l *likelihood) *grower {
+	g.MinLeaf = max(g.MinLeaf, 1)
+	return &grower{Growth: g, table: t, likelihood: l, weights: make([]float64, t.rows), found: make([]split, t.columns)}
+}
+
+// start takes the rows that a tree is to be grown on; times says how often each
+// counts, nil once. Numbers are moved to mean 0 and spread 1, so that rounding
+// errors mean the same in any unit.
+func (g *grower) start(y *Target, times []uint16) {
+	g.z, g.bearings, g.members = y.z, y.bearings, g.members[:0]
+	var all side
+	var square float64
+	for i, z := range y.z {
+		w := y.weightOf(i)
+		if times != nil {
+			w *= float64(times[i])
+		}
+		if g.weights[i] = w; w == 0 {
+			continue
+		}
+		all.add(side{w, w * real(z), w * imag(z)})
+		square += w * real(z) * real(z)
+		g.members = append(g.members, member{int32(i), side{w: w}})
+	}
+	centre, scale := complex(0, 0), 1.0
+	if !y.bearings {
+		m := all.a / all.w
+		centre = complex(m, 0)
+		if v := square/all.w - m*m; v > 0 {
+			scale = 1 / math.Sqrt(v)
+		}
+	}
+	for i := range g.members {
+		m := &g.members[i]
+		z := y.z[m.row] - centre
+		m.a, m.b = m.w*real(z)*scale, m.w*imag(z)*scale
+	}
+	if cap(g.room) < len(g.members) {
+		g.room = make([]member, len(y.z))
+	}
+	g.columns = g.columns[:0]
+	for k := range g.table.columns {
+		g.columns = append(g.columns, k)
+	}
+}
+
+// grow grows a tree on the rows taken.
+func (g *grower) grow(rng *rand.Rand) *grown {
+	g.rng = rng
+	g.out = &grown{tree: &Tree{bearings: g.bearings, columns: g.table.columns}}
+	g.node(0, len(g.members), 0)
+	return g.out
+}
+
+// node grows the tree below one node, whose rows are members from to to.
+func (g *grower) node(from, to, depth int) {
+	t := g.out.tree
+	at := len(t.nodes)
+	t.nodes = append(t.nodes, node{column: -1})
+	g.out.cut = append(g.out.cut, 0)
+	best := split{column: -1}
+	if to-from >= 2*g.MinLeaf && (g.Depth == 0 || depth < g.Depth) {
+		best = g.best(g.members[from:to])
+	}
+	if best.column < 0 {
+		t.nodes[at].other = int32(len(t.leaves))
+		t.leaves = append(t.leaves, g.leaf(g.members[from:to]))
+		return
+	}
+	middle := from + g.part(g.members[from:to], best)
+	g.out.cut[at] = best.below
+	g.node(from, middle, depth+1)
+	t.nodes[at] = node{column: int32(best.column), other: int32(len(t.nodes)), threshold: g.table.threshold(best.column, best.below, best.above)}
+	g.node(middle, to, depth+1)
+}
+
+// part moves the members of a split's first side to the front, all in the order
+// that they had, and returns how many they are.
+func (g *grower) part(members []member, s split) int {
+	bin := g.table.bin[s.column*g.table.rows:]
+	n, others := 0, g.room[:0]
+	for _, m := range members {
+		if bin[m.row] <= s.below {
+			members[n] = m
+			n++
+		} else {
+			others = append(others, m)
+		}
+	}
+	copy(members[n:], others)
+	return n
+}
+
+// leaf sums up the members of a leaf, from the targets as they were given.
+func (g *grower) leaf(members []member) Leaf {
+	var w, square float64
+	var sum complex128
+	for _, m := range members {
+		w += g.weights[m.row]
+		sum += complex(g.weights[m.row], 0) * g.z[m.row]
+	}
+	l := Leaf{Rows: len(members), Mean: complex(real(sum)/w, imag(sum)/w)}
+	if !g.bearings {
+		for _, m := range members {
+			d := real(g.z[m.row]) - real(l.Mean)
+			square += g.weights[m.row] * d * d
+		}
+		l.SD = math.Sqrt(square / w)
+	}
+	return l
+}
+
+// split is the best split of a node by one column; column is negative where no
+// split makes anything better.
+type split struct {
+	column       int
+	below, above uint8 // neighbouring bins with rows, on the first side and on the second
+	gain         float64
+	varies       bool // the column has more than one value in the node
+}
+
+// manyCells is from how many rows times columns on a node is searched on all
+// processors: below it, waking them takes longer than the search.
+const manyCells = 1 << 15
+
+// best finds the best split of a node over the columns, all or as many as are to
+// be tried. Of splits that are equally good to rounding error the first counts.
+func (g *grower) best(members []member) split {
+	all := side{}
+	for _, m := range members {
+		all.add(m.side)
+	}
+	best := split{column: -1}
+	better := func(s split) {
+		if s.column >= 0 && (best.column < 0 || s.gain > best.gain+rounding*all.w) {
+			best = s
+		}
+	}
+	switch {
+	case g.Try > 0 && g.Try < len(g.columns):
+		tried := 0
+		for i := 0; i < len(g.columns) && tried < g.Try; i++ {
+			j := i + g.rng.IntN(len(g.columns)-i)
+			g.columns[i], g.columns[j] = g.columns[j], g.columns[i]
+			if s := g.search(&g.histogram, g.columns[i], members, all); s.varies {
+				tried++
+				better(s)
+			}
+		}
+	case g.spread && len(members)*len(g.columns) > manyCells:
+		eachWorker(len(g.columns), func(take func() (int, bool)) {
+			h := &histogram{}
+			for i, ok := take(); ok; i, ok = take() {
+				g.found[i] = g.search(h, g.columns[i], members, all)
+			}
+		})
+		for _, s := range g.found[:len(g.columns)] {
+			better(s)
+		}
+	default:
+		for _, k := range g.columns {
+			better(g.search(&g.histogram, k, members, all))
+		}
+	}
+	return best
+}
+
+// rounding is how much better a split must be a row, in a worth that is at most
+// about 1 a row, to be more than a rounding error.
+const rounding = 1e-11
+
+// histogram is the sums of a node's members by bin; filled marks the bins that
+// have any. It is empty between searches.
+type histogram struct {
+	cell   [MostBins + 1]cell
+	filled [(MostBins + 1) / 64]uint64
+}
+
+type cell struct {
+	side
+	rows int
+}
+
+// search finds the best split by one column.
+func (g *grower) search(h *histogram, column int, members []member, all side) split {
+	bin := g.table.bin[column*g.table.rows:][:g.table.rows]
+	for i := range members {
+		m := &members[i]
+		b := bin[m.row]
+		c := &h.cell[b]
+		c.rows++
+		c.add(m.side)
+		h.filled[b>>6] |= 1 << (b & 63)
+	}
+	best := split{column: -1}
+	least := g.Criterion.worth(all, g.likelihood)
+	first := cell{}
+	last, any := uint8(0), false
+	for word := range h.filled {
+		for set := h.filled[word]; set != 0; set &= set - 1 {
+			b := uint8(word<<6 + bits.TrailingZeros64(set))
+			if any {
+				best.varies = true
+				if first.rows >= g.MinLeaf && len(members)-first.rows >= g.MinLeaf {
+					gain := g.Criterion.worth(first.side, g.likelihood) + g.Criterion.worth(all.without(first.side), g.likelihood) - least
+					if gain > best.gain+rounding*all.w {
+						best.column, best.below, best.above, best.gain = column, last, b, gain
+					}
+				}
+			}
+			first.add(h.cell[b].side)
+			first.rows += h.cell[b].rows
+			h.cell[b] = cell{}
+			last, any = b, true
+		}
+		h.filled[word] = 0
+	}
+	return best
+}
