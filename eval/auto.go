@@ -4,7 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
+	"slices"
 
 	"strikerose/models"
 )
@@ -34,8 +34,8 @@ const (
 // or, where most labels come from a plan, the fewest wrong faces and bands.
 // Where a single session is labelled it is cut into four stretches of time
 // instead, and the sentence says so, since that flatters what is fitted.
-// Without labels the first rule in the list that gives a height, else the
-// first rule, is taken.
+// Without labels the last rule in the list that gives a height, else the
+// first rule, is taken: rules are listed from the plain to the knowing.
 func TrainAuto(ctx context.Context, d *Data, families []models.Family, o AutoOptions) (models.Detector, string, error) {
 	if o.MaxWaitMs == 0 {
 		o.MaxWaitMs = DefaultMaxWaitMs
@@ -47,7 +47,7 @@ func TrainAuto(ctx context.Context, d *Data, families []models.Family, o AutoOpt
 		return nil, "", fmt.Errorf("train: none of %d detectors answers within %g ms on these rigs: allow a longer wait, or name a detector", len(families), o.MaxWaitMs)
 	}
 	if len(labelled) == 0 {
-		f, ok := firstRule(able)
+		f, ok := knowingRule(able)
 		if !ok {
 			return nil, "", fmt.Errorf("train: no strike has a label of %s and no rule is among the detectors: label sessions first", d.TrainTruth)
 		}
@@ -104,21 +104,15 @@ func ableFamilies(families []models.Family, cases []Case, maxWaitMs float64) []m
 	return out
 }
 
-func firstRule(families []models.Family) (models.Family, bool) {
-	var first models.Family
+func knowingRule(families []models.Family) (models.Family, bool) {
+	var rule models.Family
 	found := false
 	for _, f := range families {
-		if f.Kind != models.Rule {
-			continue
-		}
-		if strings.Contains(strings.Join(f.Gives, " "), "height") {
-			return f, true
-		}
-		if !found {
-			first, found = f, true
+		if f.Kind == models.Rule && (!found || slices.Contains(f.Gives, "height")) {
+			rule, found = f, true
 		}
 	}
-	return first, found
+	return rule, found
 }
 
 // autoSplits parts labelled cases for picking, and says how.
