@@ -121,7 +121,7 @@ func (fb *chain) runForward(miss, extra float64, e ends) {
 				low = 0
 			}
 			for i := max(1, low); i < width; i++ {
-				v := last[i-1]*hit*ratios[fb.m.class[i-1]] + last[i]*stay + row[i-1]*miss
+				v := last[i-1]*hit*ratios[fb.m.class[i-1]]*fb.m.callRatio(j-1, i-1) + last[i]*stay + row[i-1]*miss
 				if i > high && v == 0 {
 					break
 				}
@@ -185,7 +185,7 @@ func (fb *chain) runBackward(miss, extra float64, e ends) {
 			post := fb.post[j*classes : (j+1)*classes]
 			for i := low; i < min(high, entries); i++ {
 				c := fb.m.class[i]
-				onward := hit * ratios[c] * after[i+1]
+				onward := hit * ratios[c] * fb.m.callRatio(j, i) * after[i+1]
 				row[i] = onward + after[i]*stay
 				f := ahead[i] * weight
 				fb.extras += f * stay * after[i]

@@ -3,6 +3,7 @@ package plan
 import (
 	"context"
 	"fmt"
+	"math"
 	"math/rand/v2"
 
 	"gonum.org/v1/gonum/stat"
@@ -32,6 +33,7 @@ type Chance struct {
 	Strikes  int     // that could be matched: the fewer of entries and finds
 	LogRatio float64 // of the plan as it is, against pushes from anywhere, in nats
 	Mean, SD float64 // of the random orders' log ratios
+	Called   bool    // the ratios count the times of calls, in any order
 }
 
 // Score is by how many standard deviations the plan fits better.
@@ -51,7 +53,11 @@ func (c Chance) Better() bool {
 	if c.Orders == 0 {
 		return c.LogRatio > 0
 	}
-	return c.Score() >= minScore && (c.LeadNats() >= minLeadNats || c.FitNats() >= minFitNats)
+	fit := c.FitNats()
+	if c.Called { // that is no merit of the order
+		fit -= math.Log(callGain)
+	}
+	return c.Score() >= minScore && (c.LeadNats() >= minLeadNats || fit >= minFitNats)
 }
 
 func (c Chance) String() string {
@@ -65,7 +71,7 @@ func (c Chance) String() string {
 // compareWithChance fits random orders of the entries with the sense of the
 // given fit.
 func (m *model) compareWithChance(ctx context.Context, entries []Entry, best params, seed uint64) (Chance, error) {
-	c := Chance{LogRatio: best.logRatio, Strikes: min(len(entries), len(m.finds))}
+	c := Chance{LogRatio: best.logRatio, Strikes: min(len(entries), len(m.finds)), Called: m.calls != nil}
 	if same(m.class) {
 		return c, nil
 	}

@@ -51,6 +51,7 @@ type model struct {
 	push  []complex128 // exp(i push), 0 where unknown
 	close []bool       // within closeS of the last find
 	pairs bool         // the plan marks second hits
+	calls []float64    // see callRatios; by position in the plan, whatever stands there
 
 	mean, variance []float64 // of each height feature over all finds
 }
@@ -72,6 +73,7 @@ type gauss struct{ mean, variance float64 }
 func newModel(entries []Entry, finds []Find, faces int) *model {
 	m := &model{faces: faces, finds: finds, push: make([]complex128, len(finds)), close: make([]bool, len(finds))}
 	m.setEntries(entries)
+	m.calls = callRatios(entries, finds)
 	for j, f := range finds {
 		if finite(f.PushBearingDeg) {
 			m.push[j] = bearing.Unit(f.PushBearingDeg)

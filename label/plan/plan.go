@@ -20,6 +20,10 @@
 //     within +-6.
 //   - A find within half a second of the last is the second hit of a double
 //     one, seldom anything else.
+//   - Where the plan says when its strikes were called out, a strike follows
+//     its call by one shift of the clocks and a reaction that scatters by 0.35
+//     s. The shift is the one by which most strikes follow a call; where it
+//     fits fewer than half of them, the calls do not count.
 //
 // All parameters are learned from the session itself by expectation
 // maximisation over all alignments (the forward-backward algorithm of a pair
