@@ -2,7 +2,9 @@ package main
 
 import (
 	"bufio"
+	"bytes"
 	"context"
+	"encoding/binary"
 	"fmt"
 	"os"
 	"os/exec"
@@ -271,4 +273,97 @@ func strikesOf(t *testing.T, gym string) (onset map[int]float64, planned map[int
 		}
 	}
 	return onset, planned
+}
+
+// A sound from the person's disk is lined up with the traces by one clap and
+// followed from there; at a phone's width nothing sticks out at the side.
+func TestSoundBesideTraces(t *testing.T) {
+	long(t)
+	ctx := browser(t, 390, 844)
+	gym, dir := gymWithStrikes(t)
+	s := startServer(t, "127.0.0.1:0", "-C", gym, "--labeller", "ann")
+	p := person{t, ctx}
+	p.do(chromedp.EmulateViewport(390, 844), chromedp.Navigate(s.url+"/session?name=monday"), chromedp.WaitReady("body[data-ready]"))
+	for _, path := range []string{"", "/", "/caller"} {
+		if path != "" {
+			p.do(chromedp.Navigate(s.url + path))
+		}
+		if got := p.reads("String(document.documentElement.scrollWidth <= innerWidth)"); got != "true" {
+			t.Errorf("%s: wider than a phone", path)
+		}
+	}
+	clap := filepath.Join(dir, "clap.wav")
+	if err := os.WriteFile(clap, silence10s(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	p.do(chromedp.Navigate(s.url+"/session?name=monday"), chromedp.WaitReady("body[data-ready]"))
+	p.sees("which", "strike 1 of 40")
+	p.reads("document.getElementById('video').open = true, ''")
+	p.do(chromedp.SetUploadFiles("#film", []string{clap}))
+	p.sees("lined", "not marked")
+	p.reads("document.getElementById('screen').currentTime = 2, document.getElementById('now').focus(), ''")
+	p.press("M", "m")
+	p.sees("lined", "Clap in the video: 2.000 s; in the traces: 2.741 s. Lined up")
+	p.press("f")
+	p.sees("which", "strike 2 of 40")
+	var at string
+	for range 100 {
+		if at = p.reads("document.getElementById('screen').currentTime.toFixed(2)"); at == "3.42" {
+			return
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	t.Errorf("the sound stands at %s s, want 3.42", at)
+}
+
+// silence10s is ten seconds of silence as a WAV file of 8 bits at 8000 Hz.
+func silence10s() []byte {
+	const n = 80000
+	var b bytes.Buffer
+	le := func(v any) { _ = binary.Write(&b, binary.LittleEndian, v) } // a buffer takes all
+	b.WriteString("RIFF")
+	le(uint32(36 + n))
+	b.WriteString("WAVEfmt ")
+	le([]uint32{16})
+	le([]uint16{1, 1})
+	le([]uint32{8000, 8000})
+	le([]uint16{1, 8})
+	b.WriteString("data")
+	le(uint32(n))
+	b.Write(bytes.Repeat([]byte{128}, n))
+	return b.Bytes()
+}
+
+// A plan is called out with its cautions read first, and the timed calls are
+// kept in the corpus.
+func TestCallOutPlan(t *testing.T) {
+	long(t)
+	ctx := browser(t, 1280, 800)
+	gym, dir := gymWithStrikes(t)
+	plan := filepath.Join(dir, "short.csv")
+	if err := os.WriteFile(plan, []byte("order,face,band,kind,pair\n1,4,low,tap,\n2,1,high,hook,one\n3,2,mid,straight,two\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	s := startServer(t, "127.0.0.1:0", "-C", gym)
+	p := person{t, ctx}
+	p.do(chromedp.Navigate(s.url+"/caller"), chromedp.WaitReady("body[data-ready]"), chromedp.SetUploadFiles("#file", []string{plan}))
+	p.sees("cautions", "Wear wraps and gloves")
+	p.sees("plan", "short.csv: 3 strikes")
+	if p.reads("String(document.getElementById('start').disabled)") != "true" {
+		t.Error("it starts before the cautions were read")
+	}
+	p.do(chromedp.Clear("#pace"), chromedp.SendKeys("#pace", "0.8"), chromedp.Click("#ready"), chromedp.Click("#start"))
+	p.sees("big", "4")
+	p.sees("big", "1 · 2")
+	p.sees("made", "3 of 3 strikes were called")
+	p.do(chromedp.Click("#keep"))
+	p.sees("kept", "calls/short-called.csv")
+	data, err := os.ReadFile(filepath.Join(gym, "calls", "short-called.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var first, second, both float64
+	if n, err := fmt.Sscanf(string(data), "order,face,band,kind,pair,call_s\n1,4,low,tap,,%f\n2,1,high,hook,one,%f\n3,2,mid,straight,two,%f\n", &first, &second, &both); n != 3 || second != both || second-first < 0.5 {
+		t.Errorf("kept (%v):\n%s", err, data)
+	}
 }

@@ -218,7 +218,7 @@ function facts() {
     for (const s of m.says) {
       if (s.source === "hand" && s.author === me()) continue;
       const who = s.source === "plan" ? `plan ${s.order || ""}` : s.source === "timed" ? "timed" : s.author;
-      row(who, words(view.bag, s) + (s.confidence && s.confidence < 1 ? `, ${Math.round(100 * s.confidence)} % sure` : "") + (s.note ? `. “${s.note}”` : ""));
+      row(who, words(view.bag, s) + (s.confidence && s.confidence < .995 ? `, ${Math.round(100 * s.confidence)} % sure` : "") + (s.note ? `. “${s.note}”` : ""));
     }
     const e = m.estimate;
     if (e) row("detector", `face ${e.face}, ${Math.round(e.bearing_deg)}° ± ${Math.round(e.bearing_half90_deg)}, ${Math.round(100 * e.height_m)} ± ${Math.round(100 * e.height_half90_m)} cm`);
