@@ -136,8 +136,12 @@ func calibrate(res []residual, how string, lands bool) Certainty {
 func (c *Certainty) takeOffLabels(res []residual, bearingSDDeg float64) {
 	var b, h float64
 	for _, r := range res {
-		b += r.labelSDDeg * r.labelSDDeg / float64(len(res))
-		h += r.labelSDM * r.labelSDM / float64(len(res))
+		own := 1.0
+		if r.told { // the standard deviation is that of errors over what the core tells
+			own = r.scale
+		}
+		b += math.Pow(r.labelSDDeg/own, 2) / float64(len(res))
+		h += math.Pow(r.labelSDM/r.scaleM, 2) / float64(len(res))
 	}
 	if b == 0 && h == 0 {
 		return

@@ -43,5 +43,5 @@ func pendulum() recipe {
 		Name:  "pendulum",
 		Doc:   "the rig's own weights: swing, rocking and the blow as fixed sums of features, from the rig file alone",
 		Gives: []string{"bearing", "height"}, NeedsGyro: true, UsesGyro: true, WaitMs: 50, Board: true,
-	}, newPendulum(), priorCertainty(3.5, 0.04), func() core { return newPendulum() })
+	}, newPendulum(), priorCertainty(3.5, 0.04), func() core { return newPendulum() }).landing()
 }

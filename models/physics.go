@@ -51,5 +51,5 @@ func physicsRule() recipe {
 		Doc:   "fits swing, rocking, twist and the blow to the window, from the rig file alone",
 		Gives: []string{"bearing", "height"}, UsesGyro: true, WaitMs: physics.WaitMs(false), GyroWaitMs: physics.WaitMs(true),
 		NotBoard: "it integrates the bag's motion anew for every strike; pendulum is its form for boards",
-	}, &Physics{}, priorCertainty(physicsBearingDeg, physicsHeightM), func() core { return &Physics{} })
+	}, &Physics{}, priorCertainty(physicsBearingDeg, physicsHeightM), func() core { return &Physics{} }).landing()
 }

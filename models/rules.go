@@ -74,6 +74,20 @@ func rule(info Info, c core, prior Certainty, empty func() core) recipe {
 	}
 }
 
+// landing makes a rule's recipe say that, with a gyroscope, the rule answers
+// where the hand landed.
+func (r recipe) landing() recipe {
+	plain := r.candidates
+	r.candidates = func(ex []Example) []candidate {
+		list := plain(ex)
+		for i := range list {
+			list[i].lands = haveGyro(ex)
+		}
+		return list
+	}
+	return r
+}
+
 func peakArctangent() recipe {
 	return rule(Info{
 		Name:  "peak-arctangent",
