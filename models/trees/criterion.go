@@ -44,34 +44,42 @@ func (c Criterion) worth(s side, likelihood *likelihood) float64 {
 // likelihood is the mean log-likelihood of bearings under their own von Mises
 // distribution, plus ln 2 pi, as a function of their mean resultant length r:
 // kappa r - ln I0(kappa), A1(kappa) = r. Its slope is kappa. It is tabulated over
-// -ln(1 - r), along which it is smooth, with cubics between (error below 1e-8).
-type likelihood struct{ value, slope []float64 }
+// 1 - r, in cells equal steps apart within each power of 2, as it changes with
+// the logarithm; between lie cubics (error below 1e-8).
+type likelihood struct{ value, slope [cells + 1]float64 }
 
-// Bounds of the table. Bearings that agree to within longest (0.08 degrees for
+// Bounds of the table. Bearings that agree to within longest (0.16 degrees for
 // two) are as good as equal: without a bound, two equal ones would outweigh all
 // others together.
 const (
-	longest = 1 - 1e-6
-	steps   = 32 // a unit of -ln(1 - r)
+	powers  = 20
+	shift   = 52 - 5 // of a number's bits: 32 cells a power of 2
+	cells   = powers << (52 - shift)
+	longest = 1 - 1.0/(1<<powers)
 )
 
 func newLikelihood() *likelihood {
 	l := &likelihood{}
-	for i := 0; ; i++ {
-		left := math.Exp(-float64(i) / steps) // 1 - r
-		kappa := bearing.A1Inv(1 - left)
-		l.value = append(l.value, kappa*(1-left)-bearing.LogI0(kappa))
-		l.slope = append(l.slope, kappa*left/steps)
-		if left < 1-longest {
-			return l
-		}
+	at := func(i int) float64 { return math.Float64frombits(firstCell() + uint64(i)<<shift) }
+	for i := range l.value {
+		kappa := bearing.A1Inv(1 - at(i))
+		l.value[i] = kappa*(1-at(i)) - bearing.LogI0(kappa)
+		l.slope[i] = -kappa
 	}
+	return l
 }
 
+// firstCell is the bits of the least 1 - r.
+func firstCell() uint64 { return math.Float64bits(1 - longest) }
+
 func (l *likelihood) of(r float64) float64 {
-	at := -math.Log(1-math.Min(r, longest)) * steps
-	i := int(at)
-	u := at - float64(i)
+	b := math.Float64bits(1-math.Min(r, longest)) - firstCell()
+	i := int(b >> shift)
+	if i >= cells {
+		return 0 // r is 0
+	}
+	u := float64(b&(1<<shift-1)) / (1 << shift)
 	v := 1 - u
-	return v*v*((1+2*u)*l.value[i]+u*l.slope[i]) + u*u*((1+2*v)*l.value[i+1]-v*l.slope[i+1])
+	wide := math.Float64frombits((firstCell()>>52+b>>52)<<52) / (1 << (52 - shift))
+	return v*v*((1+2*u)*l.value[i]+u*wide*l.slope[i]) + u*u*((1+2*v)*l.value[i+1]-v*wide*l.slope[i+1])
 }

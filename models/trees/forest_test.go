@@ -32,7 +32,7 @@ func mustBoost(t testing.TB, table *trees.Table, y *trees.Target, b trees.Boosti
 }
 
 func usualForest(c trees.Criterion) trees.Bagging {
-	return trees.Bagging{Growth: trees.Growth{Criterion: c, MinLeaf: 3, Try: 3}, Trees: 60}
+	return trees.Bagging{Growth: trees.Growth{Criterion: c, MinLeaf: 3, Try: 5}, Trees: 60}
 }
 
 func usualBoosting() trees.Boosting {
@@ -82,7 +82,7 @@ func TestForestsBeatTrees(t *testing.T) {
 // than one concentration for all, and its standard deviations of numbers are
 // those of the errors.
 func TestForestKnowsItsSpread(t *testing.T) {
-	train, test := problem(800, 6, 3), problem(400, 6, 4)
+	train, test := problem(2000, 6, 3), problem(400, 6, 4)
 	table := train.table(t)
 	b := usualForest(trees.VonMises)
 	b.MinLeaf = 10
@@ -150,9 +150,11 @@ func TestShuffledLabels(t *testing.T) {
 	out := train.bearingError(func([]float64) float64 { i++; return bag[i].BearingDeg() })
 	forest := test.bearingError(func(r []float64) float64 { return f.Predict(r).BearingDeg() })
 	boosted := test.bearingError(mustBoost(t, table, mustBearings(t, train.deg), usualBoosting(), held).BearingDeg)
-	t.Logf("bearings: out of bag %.0f deg, forest %.0f, boosted %.0f", out, forest, boosted)
-	if min(out, forest, boosted) < 75 {
-		t.Errorf("bearings: out of bag %.0f deg, forest %.0f, boosted %.0f, want 90 as by chance", out, forest, boosted)
+	all, _ := bearing.Mean(train.deg)
+	chance := test.bearingError(func([]float64) float64 { return all })
+	t.Logf("bearings: out of bag %.1f deg, forest %.1f, boosted %.1f, their mean %.1f", out, forest, boosted, chance)
+	if min(out, forest, boosted) < 0.9*chance {
+		t.Errorf("bearings: out of bag %.1f deg, forest %.1f, boosted %.1f, want no less than the %.1f of their mean", out, forest, boosted, chance)
 	}
 	b := mustBoost(t, table, mustNumbers(t, train.number), usualBoosting(), held)
 	if n := len(b.Trees()); n > 40 {
@@ -234,7 +236,7 @@ func TestAnswersDoNotAllocate(t *testing.T) {
 }
 
 func TestCancelled(t *testing.T) {
-	m := problem(50, 3, 1)
+	m := problem(50, 5, 1)
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	if _, _, err := trees.GrowForest(ctx, m.table(t), mustNumbers(t, m.number), usualForest(trees.SquaredError), 1); !errors.Is(err, context.Canceled) {

@@ -73,7 +73,7 @@ type made struct {
 }
 
 // problem makes one. Numbers follow Friedman's first function (1991, Ann. Stat.
-// 19); bearings turn with two features, and a third makes them noisier.
+// 19); bearings turn with four features, and the other makes them noisier.
 func problem(rows, columns int, seed uint64) *made {
 	rng := rand.New(rand.NewPCG(seed, 0))
 	m := &made{x: make([]float64, rows*columns), rows: rows}
@@ -85,10 +85,10 @@ func problem(rows, columns int, seed uint64) *made {
 		m.number = append(m.number, 10*math.Sin(math.Pi*at(0, i)*at(1, i))+20*math.Pow(at(2, i)-0.5, 2)+10*at(3, i)+5*at(4, i)+rng.NormFloat64())
 		noise := 4.0
 		if at(2, i) > 0.5 {
-			noise = 16
+			noise = 25
 		}
 		m.noise = append(m.noise, noise)
-		m.deg = append(m.deg, 360*at(0, i)+60*math.Sin(6*at(1, i))+noise*rng.NormFloat64())
+		m.deg = append(m.deg, 150*at(0, i)+40*math.Sin(6*at(1, i))+60*at(3, i)*at(4, i)+noise*rng.NormFloat64())
 	}
 	return m
 }

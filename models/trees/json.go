@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 )
 
@@ -50,6 +51,9 @@ func (t *Tree) UnmarshalJSON(data []byte) error {
 	var f treeJSON
 	if err := strict(data, &f); err != nil {
 		return fmt.Errorf("tree: %w", err)
+	}
+	if f.Columns < 1 || f.Columns > math.MaxInt32 {
+		return fmt.Errorf("tree: of %d columns", f.Columns)
 	}
 	out := Tree{columns: f.Columns, bearings: f.Sine != nil}
 	if err := out.shape(f); err != nil {
@@ -169,6 +173,9 @@ func (b *Boosted) UnmarshalJSON(data []byte) error {
 	out := Boosted{loss: f.Loss, bearings: f.StartSine != nil, columns: f.Columns, start: complex(f.Start, 0), trees: f.Trees}
 	if out.bearings {
 		out.start = complex(f.Start, *f.StartSine)
+	}
+	if f.Columns < 1 {
+		return fmt.Errorf("boosted trees: of %d columns", f.Columns)
 	}
 	if f.Loss != Plane && !(f.Loss == Angle && out.bearings) {
 		return fmt.Errorf("boosted trees: loss %q is unknown or not for this target", f.Loss)

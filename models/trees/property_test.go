@@ -81,14 +81,14 @@ func TestMirrorImagesMirrorAnswers(t *testing.T) {
 func TestOrderOfRows(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rows := rapid.IntRange(2, 120).Draw(t, "rows")
-		m := problem(rows, 3, rapid.Uint64().Draw(t, "seed"))
+		m := problem(rows, 5, rapid.Uint64().Draw(t, "seed"))
 		bins := rapid.IntRange(2, trees.MostBins).Draw(t, "bins")
 		g := trees.Growth{Depth: rapid.IntRange(0, 6).Draw(t, "depth"), MinLeaf: rapid.IntRange(0, 9).Draw(t, "rows a leaf")}
 		order := rand.New(rand.NewPCG(3, 3)).Perm(rows)
 		x, number, deg := make([]float64, len(m.x)), make([]float64, rows), make([]float64, rows)
 		for i, from := range order {
 			number[i], deg[i] = m.number[from], m.deg[from]
-			for k := range 3 {
+			for k := range 5 {
 				x[k*rows+i] = m.x[k*rows+from]
 			}
 		}
@@ -132,7 +132,7 @@ func TestMonotoneFeatures(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rows := rapid.IntRange(2, 400).Draw(t, "rows")
 		bins := rapid.IntRange(2, trees.MostBins).Draw(t, "bins")
-		m := problem(rows, 3, rapid.Uint64().Draw(t, "seed"))
+		m := problem(rows, 5, rapid.Uint64().Draw(t, "seed"))
 		x := append([]float64(nil), m.x...)
 		for i := range rows {
 			x[i] = math.Exp(5 * x[i])
@@ -191,7 +191,7 @@ func TestRowsLandInTheirLeaves(t *testing.T) {
 
 // TestWeights: a row of weight 2 is worth two.
 func TestWeights(t *testing.T) {
-	m := problem(90, 4, 5)
+	m := problem(90, 5, 5)
 	weight := make([]float64, m.rows)
 	var x []float64
 	var number, deg []float64
@@ -201,7 +201,7 @@ func TestWeights(t *testing.T) {
 			number, deg = append(number, m.number[i]), append(deg, m.deg[i])
 		}
 	}
-	for k := range 4 {
+	for k := range 5 {
 		for i := range m.rows {
 			for range 1 + i%3 {
 				x = append(x, m.x[k*m.rows+i])
