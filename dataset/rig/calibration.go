@@ -59,11 +59,10 @@ func (t *Turn) Bag(reading [3]float64) (bag [3]float64) {
 
 // Reading returns what the sensor reads of a vector in the bag's frame.
 func (t *Turn) Reading(bag [3]float64) (reading [3]float64) {
+	m := &t.Back
+	x, y, z := bag[0], bag[1], bag[2]
 	for k := range reading {
-		for b := range 3 {
-			reading[k] += float64(t.Back[k][b] * bag[b])
-		}
-		reading[k] += t.Bias[k]
+		reading[k] = float64(m[k][0]*x) + float64(m[k][1]*y) + float64(m[k][2]*z) + t.Bias[k]
 	}
 	return reading
 }

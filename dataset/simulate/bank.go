@@ -17,8 +17,7 @@ type bank struct {
 	mode   []mode
 	pulses []pulse
 	at     float64 // seconds
-	step   []step  // the last one, mostly good for the next
-	stepS  float64
+	stepS  float64 // of the last step, mostly the next one's too
 
 	// beside adds to each mode what it feels beside the pulses, as extra, from the
 	// motion and the accelerations without it; nil: nothing. See modal.
@@ -31,6 +30,7 @@ type mode struct {
 	freeX, freeV complex128 // what is left without the pulses' particular solutions
 	x, v, a      complex128 // the whole, after settle
 	force, extra complex128 // after settle: of the pulses, and what is beside them
+	step         step       // its free motion over the bank's stepS
 }
 
 // newMode returns a mode that rings at hz and falls to 1/e in decayS.
@@ -91,14 +91,15 @@ func (b *bank) free(to float64) {
 		return
 	}
 	if math.Abs(dt-b.stepS) > sameStepS {
-		b.stepS, b.step = dt, b.step[:0]
+		b.stepS = dt
 		for k := range b.mode {
-			b.step = append(b.step, b.mode[k].over(dt))
+			b.mode[k].step = b.mode[k].over(dt)
 		}
 	}
 	b.kick(dt / 2)
 	for k := range b.mode {
-		o, s := &b.mode[k], &b.step[k]
+		o := &b.mode[k]
+		s := &o.step
 		o.freeX, o.freeV = scale(s.xx, o.freeX)+scale(s.xv, o.freeV), scale(s.vx, o.freeX)+scale(s.vv, o.freeV)
 	}
 	b.at = to

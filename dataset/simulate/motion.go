@@ -34,6 +34,7 @@ type modal struct {
 	swing, rocking rig.Mode
 	twist          rig.Mode
 	yy, yq, qq     float64 // accelerations of pivot and angle for unit forces on them
+	fallY, fallQ   float64 // what the terms of fourth order in the weight give, see rise
 	bend           bending
 	sensorBend     float64 // its shape at the sensor
 }
@@ -62,6 +63,8 @@ func newModal(m rig.Mechanics, f Flex) *modal {
 		b.yq += s.PivotShape * s.AngleShape
 		b.qq += s.AngleShape * s.AngleShape
 	}
+	const g = rig.StandardGravityMPS2
+	b.fallY, b.fallQ = g*(m.MassKg+m.ChainMassKg/2)/(2*m.ChainM*m.ChainM*m.ChainM), m.MassKg*m.CentreM*g/2
 	b.beside = b.rise
 	return b
 }
@@ -78,14 +81,12 @@ func newModal(m rig.Mechanics, f Flex) *modal {
 // h” and w depend on the accelerations that they cause; two linear equations
 // tell them.
 func (b *modal) rise() {
-	const g = rig.StandardGravityMPS2
 	l, c, m := b.m.ChainM, b.m.CentreM, b.m.MassKg
 	y, yv, ya := b.pivot()
 	q, qv, qa := b.tilt()
 	yy, yq, qq := square(y), dot(y, q), square(q)
 	round := b.m.GyrationM * b.m.GyrationM / c
-	fallY := g * (m + b.m.ChainMassKg/2) * yy / (2 * l * l * l)
-	fallQ := m * c * g * qq / 2
+	fallY, fallQ := b.fallY*yy, b.fallQ*qq
 
 	// w = w0 - wh h'' - ww w and y.y'' = s0 - sh h'' - sw w.
 	w0 := square(qv) + dot(q, qa) - b.yq*yq*fallY - b.qq*qq*fallQ
@@ -101,9 +102,8 @@ func (b *modal) rise() {
 
 	onY := scale(-(m*h/l + fallY), y)
 	onQ := scale(-(m*c*(h+round*w) + fallQ), q)
-	for k, s := range []rig.Mode{b.swing, b.rocking} {
-		b.mode[k].extra = scale(s.PivotShape, onY) + scale(s.AngleShape, onQ)
-	}
+	b.mode[atSwing].extra = scale(b.swing.PivotShape, onY) + scale(b.swing.AngleShape, onQ)
+	b.mode[atRocking].extra = scale(b.rocking.PivotShape, onY) + scale(b.rocking.AngleShape, onQ)
 }
 
 // longestKickS bounds the steps between kicks.

@@ -161,7 +161,7 @@ func newLimits(s Sensor, span, perUnit, unit float64) limits {
 func (l limits) apply(v float64) float64 {
 	v = min(max(v, l.least), l.most)
 	if l.step > 0 {
-		v = math.Round(v/l.step) * l.step
+		v = math.RoundToEven(v/l.step) * l.step
 	}
 	return v
 }
