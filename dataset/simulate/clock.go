@@ -15,7 +15,7 @@ type Board struct {
 	JitterS         float64 // of the instants of sampling, standard deviation, held to a quarter of a sample; stamps tell it
 	StampJitterS    float64 // of the stamps alone: how late they are taken, mean of an exponential
 	LossesPerMin    float64 // runs of lost samples
-	LongestLoss     int     // samples of the longest run; 0: 3
+	LongestLoss     int     // samples of the longest run; 0: 1
 	BrownOutsPerMin float64 // each 0.3 to 1.5 s long; the counter starts again near 0
 }
 

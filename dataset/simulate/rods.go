@@ -34,7 +34,7 @@ func newRods(m rig.Mechanics, f Flex) *rods {
 	return b
 }
 
-// longestStepS bounds a Runge-Kutta step: rig.Pendulum keeps energy to 1e-9
+// longestStepS bounds a Runge-Kutta step: rig.Pendulum keeps energy to 1e-6
 // with it, and a contact of 10 ms has ten steps and more.
 const longestStepS = 0.001
 
