@@ -98,6 +98,10 @@ func runApply(ctx context.Context, a *app, f applyFlags) error {
 	if f.out != "-" {
 		a.note("wrote %s: %s of %s", f.out, counted(len(rows), "strike"), counted(len(sessions), "session"))
 	}
+	if len(d.Rigs) == 0 {
+		a.note(`%s learned from no label: bearings take yaw_deg of the rig file as exact,
+and their intervals leave out what it is off by; some labels tell (train)`, d.Detector.Info().Name)
+	}
 	return nil
 }
 

@@ -84,9 +84,11 @@ func runTrain(ctx context.Context, a *app, f trainFlags) error {
 	if err := a.writeOutput(f.out, func(w io.Writer) error { return models.Save(w, d, t) }); err != nil {
 		return err
 	}
-	a.note("%s: trained on %s of %s (truth: %s)", d.Info().Name, counted(len(examples), "strike"), counted(len(t.Sessions), "session"), f.truth)
 	if len(examples) == 0 {
-		a.note("no label: the yaw offset of every rig is 0, and the certainty is stated, not measured")
+		a.note("%s: no label of truth %s, so the rule is written as it is", d.Info().Name, f.truth)
+		a.note("the yaw offset of every rig is 0, and the certainty is stated, not measured")
+	} else {
+		a.note("%s: trained on %s of %s (truth: %s)", d.Info().Name, counted(len(examples), "strike"), counted(len(t.Sessions), "session"), f.truth)
 	}
 	if t.Why != "" {
 		a.note("%s", t.Why)
