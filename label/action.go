@@ -12,12 +12,6 @@ var (
 	ErrBuried       = errors.New("a later action stands on it")
 )
 
-// An action is what one person did at once by hand: one claim, or several for
-// a double hit. Whoever acts makes up its id, so that an action that is sent
-// again, because no answer came, is known again. All of its lines carry the id;
-// where a torn end of the journal holds only some of them, taking the action
-// again adds the others.
-
 // Take returns what must be appended to the journal that holds old for an
 // action to stand: its claims, each superseding what the same author said by
 // hand within 50 ms of it and nearer to it than to the action's other claims.
@@ -159,7 +153,11 @@ func distance(a, b Claim) int64 {
 	return b.OnsetNs - a.OnsetNs
 }
 
-// Action is one action in a journal.
+// Action is one action in a journal: what one person did at once by hand, one
+// claim, or several for a double hit. Whoever acts makes up its id, so that an
+// action that is sent again, because no answer came, is known again. All of its
+// lines carry the id; where a torn end of the journal holds only some of them,
+// taking the action again adds the others.
 type Action struct {
 	ID      string
 	OnsetNs int64 // of its first claim
