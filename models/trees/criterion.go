@@ -58,7 +58,11 @@ const (
 	longest = 1 - 1.0/(1<<powers)
 )
 
-func newLikelihood() *likelihood {
+// likelihood is what worth needs, nil where it needs none.
+func (c Criterion) likelihood() *likelihood {
+	if c != VonMises {
+		return nil
+	}
 	l := &likelihood{}
 	at := func(i int) float64 { return math.Float64frombits(firstCell() + uint64(i)<<shift) }
 	for i := range l.value {

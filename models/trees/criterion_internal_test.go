@@ -9,7 +9,7 @@ import (
 
 // TestLikelihood holds the table to the formula.
 func TestLikelihood(t *testing.T) {
-	l := newLikelihood()
+	l := VonMises.likelihood()
 	for i := range 4000 { // up to the bound
 		r := 1 - math.Exp(-13.8*float64(i)/4000)
 		kappa := bearing.A1Inv(r)

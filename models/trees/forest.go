@@ -29,7 +29,7 @@ func GrowForest(ctx context.Context, t *Table, y *Target, b Bagging, seed uint64
 	}
 	all := make([]*grown, b.Trees)
 	leafOf := make([][]int32, b.Trees) // by row: its leaf where it is out of bag, else -1
-	l := newLikelihood()
+	l := b.Criterion.likelihood()
 	eachWorker(b.Trees, func(take func() (int, bool)) {
 		g := newGrower(t, b.Growth, l)
 		times := make([]uint16, t.rows)

@@ -35,7 +35,7 @@ func Grow(t *Table, y *Target, g Growth, seed uint64) (*Tree, error) {
 	if err := g.check(t, y); err != nil {
 		return nil, err
 	}
-	r := newGrower(t, g, newLikelihood())
+	r := newGrower(t, g, g.Criterion.likelihood())
 	r.spread = true
 	r.start(y, nil)
 	return r.grow(rand.New(rand.NewPCG(seed, 0))).tree, nil

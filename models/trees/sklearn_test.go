@@ -7,6 +7,7 @@ import (
 	"math"
 	"os/exec"
 	"runtime"
+	"strings"
 	"testing"
 
 	"strikerose/dataset/bearing"
@@ -35,15 +36,15 @@ func sklearn(t testing.TB, jobs []job) []grownBySklearn {
 	t.Helper()
 	const install = "apt-get install python3-sklearn"
 	python := datasettest.RequireTool(t, "/usr/bin/python3", install)
-	if err := exec.Command(python, "-c", "import sklearn").Run(); err != nil {
-		datasettest.Missing(t, "scikit-learn", install)
-	}
 	cmd := exec.CommandContext(t.Context(), python, "testdata/forests.py")
 	cmd.Stdin = bytes.NewReader(marshal(t, jobs))
 	var said bytes.Buffer
 	cmd.Stderr = &said
 	data, err := cmd.Output()
 	if err != nil {
+		if strings.Contains(said.String(), "ModuleNotFoundError") {
+			datasettest.Missing(t, "scikit-learn", install)
+		}
 		t.Fatalf("%v\n%s", err, &said)
 	}
 	var out []grownBySklearn
@@ -86,7 +87,7 @@ func (c *contest) split() (x [][]float64, train, test []int) {
 
 func (c *contest) job() job {
 	x, train, test := c.split()
-	j := job{Columns: x, Trees: 150, Try: c.try, MinLeaf: c.leaf, Processors: runtime.GOMAXPROCS(0)}
+	j := job{Columns: x, Trees: 100, Try: c.try, MinLeaf: c.leaf, Processors: runtime.GOMAXPROCS(0)}
 	for _, i := range train {
 		if z := bearing.Unit(c.y[i]); c.bearings {
 			j.Target = append(j.Target, []float64{real(z), imag(z)})
