@@ -107,7 +107,7 @@ func runLabelTruth(ctx context.Context, a *app, f labelTruthFlags, path string) 
 		if a.quiet {
 			return nil
 		}
-		fmt.Fprintf(a.out, "session %s: %s in the truth, %d found\n  %d matched, %d without a find, %d finds without truth, %d while the board was off,\n  %d outside the recording\n",
+		fmt.Fprintf(a.out, "session %s: %s in the truth, %d found\n  %d matched, %d without a find, %d finds without truth,\n  %d while the board was off, %d outside the recording\n",
 			s.Name, counted(done.Entries, "strike"), done.Strikes, done.Matched, done.Missed, done.Extra, done.InPause, done.Outside)
 		for i, fit := range placement.Fits {
 			switch {

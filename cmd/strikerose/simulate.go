@@ -16,6 +16,13 @@ import (
 	"strikerose/dataset/simulate"
 )
 
+// What simulate makes at most: as many strikes as a plan may hold, and of the
+// rest what a session can still be read with.
+const (
+	mostSimulated = 5000
+	mostPerMin    = 60
+)
+
 type simulateFlags struct {
 	rig, dialect, out string
 	strikes           int
@@ -45,14 +52,22 @@ strikerose label truth -C rehearsal/corpus --session simulated-7 --complete --au
 			if err := need(cmd, "rig", "strikes", "output"); err != nil {
 				return err
 			}
-			if f.strikes < 1 {
-				return usagef(cmd, "--strikes %d is below 1", f.strikes)
+			if f.strikes < 1 || f.strikes > mostSimulated {
+				return usagef(cmd, "--strikes %d: give 1 to %d", f.strikes, mostSimulated)
 			}
 			if f.dialect != "" && !slices.Contains(simulate.Dialects(), f.dialect) {
 				return usagef(cmd, "--dialect %q is not known: use one of %s", f.dialect, strings.Join(simulate.Dialects(), ", "))
 			}
 			if err := f.mix.Check(); err != nil {
 				return usagef(cmd, "%w", err)
+			}
+			for _, x := range []struct {
+				flag        string
+				value, most float64
+			}{{"misses", f.misses, 1}, {"shoves", f.shoves, mostPerMin}, {"losses", f.losses, mostPerMin}, {"brown-outs", f.brownOuts, mostPerMin}} {
+				if !(x.value >= 0 && x.value <= x.most) {
+					return usagef(cmd, "--%s is %g: give a number from 0 to %g", x.flag, x.value, x.most)
+				}
 			}
 			return runSimulate(cmd.Context(), a, f)
 		},
@@ -136,7 +151,7 @@ func runSimulate(ctx context.Context, a *app, f simulateFlags) error {
 	if a.quiet {
 		return nil
 	}
-	fmt.Fprintf(a.out, "SIMULATED session on rig %s, seed %d: %d planned, %s landed while the board logged\n  log    %s (%s)\n  plan   %s\n  truth  %s\n",
+	fmt.Fprintf(a.out, "SIMULATED session on rig %s, seed %d\n  %d planned, %s landed while the board logged\n  log    %s (%s)\n  plan   %s\n  truth  %s\n",
 		done.Rig, done.Seed, done.Planned, counted(done.Strikes, "strike"), done.Log, done.Dialect, done.Plan, done.Truth)
 	a.note("Nothing here was measured. If you carry the plan out yourself:\n%s", cautions)
 	return nil
