@@ -53,10 +53,10 @@
 //
 // The likelihood as a density over depth (and twist) gives height and direction
 // with their spread. Errors of the model last longer than a sample, so it is
-// flattened by a fixed factor and by how much more misfit was found than usual. Where depths on either
-// side of the dead height compete, the density has two lobes whose pushes point
-// opposite ways: the heavier one answers, and the weight of the other is the
-// probability of a flip.
+// flattened by a fixed factor and by how much more misfit was found than usual.
+// Where depths on either side of the dead height compete, the density has two
+// lobes whose pushes point opposite ways: the heavier one answers, and the weight
+// of the other is the probability of a flip.
 //
 // # Where it landed
 //
