@@ -37,6 +37,19 @@ file. A file that is there already is left alone.`,
 	}
 }
 
+// readRig reads a rig file with its text, for commands that write a changed copy.
+func readRig(path string) (*rig.Rig, []byte, error) {
+	text, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil, withHint(fmt.Errorf("rig file: %w", err), "strikerose rig new %s writes one to fill in", path)
+	}
+	if err != nil {
+		return nil, nil, fmt.Errorf("rig file: %w", err)
+	}
+	r, err := rig.Parse(text, path)
+	return r, text, err
+}
+
 func runRigNew(a *app, path string) error {
 	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
 	data := rig.Template(name)

@@ -88,11 +88,7 @@ type axisNoise struct {
 }
 
 func runRigCalibrate(ctx context.Context, a *app, f calibrateFlags, o intake.Options, path string, logs []string) error {
-	text, err := os.ReadFile(path)
-	if err != nil {
-		return fmt.Errorf("rig calibrate: %w", err)
-	}
-	r, err := rig.Parse(text, path)
+	r, text, err := readRig(path)
 	if err != nil {
 		return err
 	}

@@ -40,6 +40,9 @@ the version is raised when one changes its meaning.`,
 			if err := f.validate(cmd); err != nil {
 				return err
 			}
+			if f.svg == "-" && a.json {
+				return usagef(cmd, "--svg - and --json both want standard output: give one of them")
+			}
 			return runRigShow(cmd.Context(), a, f, args)
 		},
 	}

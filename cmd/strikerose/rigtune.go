@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"os"
 
 	"github.com/spf13/cobra"
 	"strikerose/dataset"
@@ -73,11 +72,7 @@ type tuned struct {
 }
 
 func runRigTune(ctx context.Context, a *app, f tuneFlags) error {
-	text, err := os.ReadFile(f.rig)
-	if err != nil {
-		return fmt.Errorf("rig tune: %w", err)
-	}
-	r, err := rig.Parse(text, f.rig)
+	r, text, err := readRig(f.rig)
 	if err != nil {
 		return err
 	}
