@@ -231,27 +231,42 @@ func (im *importer) clipMPS2() float64 {
 
 // warn adds the notes that follow from what was measured.
 func (im *importer) warn(s *dataset.Session, sig *dataset.Signal, r rest) {
-	size := length(s.StillMPS2)
+	turn := im.rig.AccelTurn()
+	size := length(turn.Bag(s.StillMPS2))
 	if im.options.AnyPose {
-		size = r.size
+		size = r.size // of the readings as logged: they are what is calibrated
 	}
 	g := size / dataset.StandardGravity
 	if !r.calm {
 		im.note("the bag was never still: the quietest twentieth of the log stands in for rest")
 	}
 	if g < 0.95 || g > 1.05 {
-		im.note(fmt.Sprintf("at rest the accelerometer reads %.3f g: its bias or scale is off by more than usual", g))
+		im.note(fmt.Sprintf("at rest the accelerometer reads %.3f g%s: its bias or scale is off by more than usual", g, im.corrected()))
 	}
 	if s.HasGyro {
 		g := restOf(sig.G, s.NoiseRadps, s.RateHz, nil)
+		mean := g.mean
+		if k := im.rig.Calibration; k != nil && !im.options.AnyPose {
+			for i, bias := range k.GyroBiasRadps {
+				mean[i] -= bias
+			}
+		}
 		mostDPS := 10.0
 		if !r.calm {
 			mostDPS = 60 // a bag that swings turns by some tens of degrees a second
 		}
 		for k := range 3 {
-			if dps := bearing.Deg(math.Abs(g.mean[k])); dps > mostDPS {
+			if dps := bearing.Deg(math.Abs(mean[k])); dps > mostDPS {
 				im.note(fmt.Sprintf("at rest the gyroscope's %c axis reads %.1f degrees a second: is %s the right unit? (--gyro-unit)", "xyz"[k], dps, s.GyroUnit))
 			}
 		}
 	}
+}
+
+// corrected says that a note's figure has the rig's calibration in it.
+func (im *importer) corrected() string {
+	if im.rig.Calibration == nil || im.options.AnyPose {
+		return ""
+	}
+	return " with the rig's calibration"
 }

@@ -171,18 +171,13 @@ func meanSD(x []float32) (mean, sd float64) {
 // sensor that leans toward a bearing, up lies on the other side, so that the
 // horizontal part of the reading points away from the lean.
 //
-// A bias of the accelerometer cannot be told from a slant: 0.01 g of bias look
-// like 0.6 degrees. The lean is that of the reading, whichever its cause; and
-// it is the sensor's against gravity, so it holds for the bag only where the
-// bag hangs plumb.
+// A bias of the accelerometer that the rig's calibration does not correct cannot
+// be told from a slant: 0.01 g of bias look like 0.6 degrees. The lean is that of
+// the corrected reading, whichever its cause; and it is the sensor's against
+// gravity, so it holds for the bag only where the bag hangs plumb.
 func slant(still [3]float64, rg *rig.Rig) (deg, towardDeg float64) {
-	m := rg.SensorToBag()
-	var v [3]float64
-	for i := range 3 {
-		for k := range 3 {
-			v[i] += m[i][k] * still[k]
-		}
-	}
+	turn := rg.AccelTurn()
+	v := turn.Bag(still)
 	deg = bearing.Deg(math.Atan2(math.Hypot(v[0], v[1]), v[2]))
 	return deg, bearing.FromVector(-v[0], -v[1])
 }

@@ -10,6 +10,7 @@ import (
 
 	"strikerose/dataset"
 	"strikerose/dataset/bearing"
+	"strikerose/dataset/rig"
 )
 
 func TestNoise(t *testing.T) {
@@ -186,5 +187,38 @@ func TestSlowRateIsNoted(t *testing.T) {
 		if got := strings.Contains(strings.Join(res.Notes, "\n"), "400 Hz or more"); got != want {
 			t.Errorf("%g Hz: notes %q", rate, res.Notes)
 		}
+	}
+}
+
+// What a rig's calibration corrects is neither noted nor taken for a slant.
+func TestRestCalibrated(t *testing.T) {
+	rg := testRig(t, 1000)
+	sig := testSignal(20000, 1000, 5000, 8)
+	const scale, bias = 0.9, 0.6 // of the upward axis; m/s2 on the first
+	for i := range sig.Len() {
+		sig.A[2][i] *= scale
+		sig.A[0][i] += bias
+		sig.G[1][i] += 0.5
+	}
+	log := encode("counts-csv", sig)
+	raw := mustRead(t, log, rg, Options{})
+	if notes := strings.Join(raw.Notes, " "); !strings.Contains(notes, "its bias or scale") || !strings.Contains(notes, "gyroscope's y axis") {
+		t.Errorf("not calibrated: notes %q", raw.Notes)
+	}
+	rg.Calibration = &rig.Calibration{
+		AccelBiasMPS2: []float64{bias, 0, 0},
+		AccelMatrix:   [][]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1 / scale}},
+		GyroBiasRadps: []float64{0, 0.5, 0},
+	}
+	right := mustRead(t, log, rg, Options{})
+	if len(right.Notes) != 0 {
+		t.Errorf("calibrated: notes %q", right.Notes)
+	}
+	if raw.Session.SlantDeg < 3 || right.Session.SlantDeg > 1.5 {
+		t.Errorf("slant %.2f degrees, calibrated %.2f", raw.Session.SlantDeg, right.Session.SlantDeg)
+	}
+	rg.Calibration.AccelMatrix[2][2] = 1 / scale / scale
+	if notes := strings.Join(mustRead(t, log, rg, Options{}).Notes, " "); !strings.Contains(notes, "g with the rig's calibration: its bias or scale") {
+		t.Errorf("wrongly calibrated: notes %q", notes)
 	}
 }
