@@ -2,7 +2,9 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"strings"
+	"unicode/utf8"
 
 	"strikerose/dataset"
 )
@@ -42,6 +44,21 @@ func describeSession(s dataset.Session) [][2]string {
 		add("repaired", "%s", text)
 	}
 	return out
+}
+
+// printKeyed writes a key and its text, broken below itself where the line would
+// pass 80 columns. Spaces within the text are kept: it may quote a log.
+func printKeyed(w io.Writer, key, text string) {
+	const indent, columns = 15, 80
+	line := fmt.Sprintf("  %-12s", key)
+	for _, word := range strings.Split(text, " ") {
+		if n := utf8.RuneCountInString(line); n > indent && n+1+utf8.RuneCountInString(word) > columns {
+			fmt.Fprintln(w, line)
+			line = strings.Repeat(" ", indent-1)
+		}
+		line += " " + word
+	}
+	fmt.Fprintln(w, line)
 }
 
 // counted writes a number with its word: 1 segment, 2 segments.

@@ -273,12 +273,12 @@ func copyTo(target, path string, stdin io.Reader) error {
 func printImported(w io.Writer, path string, res *intake.Result) {
 	fmt.Fprintf(w, "%s: session %s on rig %s\n", path, res.Session.Name, res.Session.Rig)
 	for _, line := range describeSession(res.Session) {
-		fmt.Fprintf(w, "  %-12s %s\n", line[0], line[1])
+		printKeyed(w, line[0], line[1])
 	}
 	for _, guess := range res.Guessed {
-		fmt.Fprintf(w, "  %-12s %s\n", "guessed", guess)
+		printKeyed(w, "guessed", guess)
 	}
 	for _, note := range res.Notes {
-		fmt.Fprintf(w, "  %-12s %s\n", "note", note)
+		printKeyed(w, "note", note)
 	}
 }

@@ -132,7 +132,7 @@ func printAgreement(a *app, r *agree.Ratings, rows []agree.Row) error {
 		lines = append(lines, []string{row.What, who, measure, number(row.Value), number(row.Low), number(row.High), fmt.Sprint(row.Strikes)})
 	}
 	if !a.json && !a.quiet {
-		fmt.Fprintf(a.out, "%s by %s in %s; intervals of %g %%, strikes resampled\n(of height bias and limits: Student's t); - where there is none, as all say the same\n\n",
+		fmt.Fprintf(a.out, "%s by %s in %s; intervals of %g %%, strikes resampled\n(of height bias and limits: Student's t); - where there is none, as all say the\nsame\n\n",
 			counted(r.Strikes, "strike"), strings.Join(r.Labellers, ", "), counted(r.Sessions, "session"), 100*agree.Level)
 	}
 	return a.table(out, []string{"what", "labellers", "measure", "value", "from", "to", "strikes"}, lines)

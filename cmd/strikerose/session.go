@@ -70,7 +70,7 @@ func newSessionShow(a *app) *cobra.Command {
 			fmt.Fprintf(a.out, "session %s on rig %s\n", s.Name, s.Rig)
 			fmt.Fprintf(a.out, "  %-12s %s, %d bytes, sha256 %s\n", "log", s.LogName, s.LogBytes, s.LogSHA256)
 			for _, line := range describeSession(s) {
-				fmt.Fprintf(a.out, "  %-12s %s\n", line[0], line[1])
+				printKeyed(a.out, line[0], line[1])
 			}
 			return nil
 		},

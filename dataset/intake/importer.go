@@ -241,7 +241,7 @@ func (im *importer) warn(s *dataset.Session, sig *dataset.Signal, r rest) {
 		im.note("the bag was never still: the quietest twentieth of the log stands in for rest")
 	}
 	if g < 0.95 || g > 1.05 {
-		im.note(fmt.Sprintf("at rest the accelerometer reads %.3f g%s: its bias or scale is off by more than usual", g, im.corrected()))
+		im.note(fmt.Sprintf("at rest the accelerometer reads %.3f g%s", g, im.offAtRest()))
 	}
 	if s.HasGyro {
 		g := restOf(sig.G, s.NoiseRadps, s.RateHz, nil)
@@ -263,10 +263,14 @@ func (im *importer) warn(s *dataset.Session, sig *dataset.Signal, r rest) {
 	}
 }
 
-// corrected says that a note's figure has the rig's calibration in it.
-func (im *importer) corrected() string {
-	if im.rig.Calibration == nil || im.options.AnyPose {
-		return ""
+// offAtRest goes on from a reading at rest that is not gravity's.
+func (im *importer) offAtRest() string {
+	const off = ": its bias or scale is off by more than usual"
+	switch {
+	case im.options.AnyPose: // it is being calibrated
+		return off
+	case im.rig.Calibration != nil:
+		return " with the rig's calibration" + off + " (strikerose rig calibrate measures both anew)"
 	}
-	return " with the rig's calibration"
+	return off + " (strikerose rig calibrate measures both)"
 }
