@@ -47,7 +47,8 @@ func (s *study) run(ctx context.Context) error {
 func (s *study) sensor(gyro bool) bound.Setting { return bound.Setting{Rig: s.rig, Gyro: gyro} }
 
 // enoughHz is the rate up to which the workable limit is computed: model noise
-// holds at this rate, and beyond it a faster rate buys nothing but work.
+// holds on for longer than samples are apart then, and a faster rate buys
+// little but work.
 const enoughHz = 400.0
 
 // workable is the setting of the workable limit.

@@ -66,11 +66,7 @@ func AlongBag(s Setting, heightsM []float64) ([]Least, error) {
 	if err := checkHeights(s.Rig, heightsM); err != nil {
 		return nil, err
 	}
-	w, err := newWindow(s, s.Rig.Mechanics())
-	if err != nil {
-		return nil, err
-	}
-	return w.along(heightsM), nil
+	return newWindow(s, s.Rig.Mechanics()).along(heightsM), nil
 }
 
 // OverWait returns the least error for a strike at a height when the window
@@ -120,7 +116,6 @@ func OverDepthContext(ctx context.Context, s Setting, depthsM, heightsM []float6
 		}
 	}
 	out := Map{DepthsM: depthsM, HeightsM: heightsM, Least: make([][]Least, len(depthsM))}
-	errs := make([]error, len(depthsM))
 	var wg sync.WaitGroup
 	free := make(chan struct{}, runtime.GOMAXPROCS(0))
 	for i, depth := range depthsM {
@@ -132,22 +127,12 @@ func OverDepthContext(ctx context.Context, s Setting, depthsM, heightsM []float6
 			}
 			m := s.Rig.Mechanics()
 			m.SensorM = depth + m.StrapM
-			w, err := newWindow(s, m)
-			if err != nil {
-				errs[i] = err
-				return
-			}
-			out.Least[i] = w.along(heightsM)
+			out.Least[i] = newWindow(s, m).along(heightsM)
 		})
 	}
 	wg.Wait()
 	if ctx.Err() != nil {
 		return Map{}, ctx.Err()
-	}
-	for _, err := range errs {
-		if err != nil {
-			return Map{}, err
-		}
 	}
 	return out, nil
 }

@@ -13,7 +13,8 @@
 //
 //	f = y'' + s q'' + g q   and, with a gyroscope,   q'
 //
-// in white noise, the same in both planes. Unknown beside bearing and height
+// in the sensor's white noise and, on request, [ModelNoise] that holds on from
+// sample to sample, both the same in both planes. Unknown beside bearing and height
 // are impulse, pulse length, onset, an earlier swing in both modes and both
 // planes, the biases of every channel and, on request, the rig's constants
 // within a prior ([RigPrior]). The bag hangs still before the strike on
@@ -28,6 +29,6 @@
 // Landing beside the middle of the push (hooks) and twist, so readings about
 // the vertical are not used; the turn of the mount, which only labels find; and
 // clipping. A real bag flexes and rings besides: [ModelNoise] stands for that.
-// Its errors hang together over time, which white noise does not, so even the
-// bound with it lies below what is found.
+// It knows how large a bag's own errors are and how long they hold on, not what
+// they look like, so even the bound with it lies below what is found.
 package bound

@@ -18,16 +18,13 @@ type guess struct{ depthM, contactS, onsetS float64 }
 
 // strikeAt returns the column of a strike of unit impulse, and its derivatives
 // by depth, pulse length and onset.
-func (w *window) strikeAt(t *testing.T, g guess) (column []float64, by [3][]float64) {
+func (w *window) strikeAt(g guess) (column []float64, by [3][]float64) {
 	column = make([]float64, w.rows())
 	for k := range by {
 		by[k] = make([]float64, w.rows())
 	}
 	for _, mode := range w.plane.shapes {
-		o, err := newOscillator(mode)
-		if err != nil {
-			t.Fatal(err)
-		}
+		o := newOscillator(mode)
 		var byContact, byOnset []float64
 		answer := w.fill(func(at float64) (float64, float64) {
 			s, d := o.pulsed(at-g.onsetS, g.contactS)
@@ -64,7 +61,7 @@ func split(x, y []float64, basis [][]float64) (restX, restY []float64) {
 func fitStrike(t *testing.T, w *window, x, y []float64, common [][]float64, from guess, settledM float64) (impulse complex128, depthM float64) {
 	g := from
 	for range 20 {
-		column, by := w.strikeAt(t, g)
+		column, by := w.strikeAt(g)
 		free, ok := rest(column, common)
 		if !ok {
 			t.Fatal("the strike cannot be told from the earlier swing")
@@ -124,7 +121,7 @@ func TestLikelihoodReachesBound(t *testing.T) {
 			want := w.along([]float64{height})[0]
 			// A half sine has a corner at its onset: the sample there is kept just before it.
 			truth := guess{depthM: w.mechanics.DepthM(height), contactS: w.setting.ContactS, onsetS: 2e-5}
-			strike, _ := w.strikeAt(t, truth)
+			strike, _ := w.strikeAt(truth)
 			push := cmplx.Rect(w.setting.ImpulseNs, bearingDeg*math.Pi/180)
 			cleanX, cleanY := make([]float64, w.rows()), make([]float64, w.rows())
 			floats.AddScaled(cleanX, real(push), strike)

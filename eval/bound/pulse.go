@@ -1,7 +1,6 @@
 package bound
 
 import (
-	"fmt"
 	"math"
 	"math/cmplx"
 
@@ -9,8 +8,9 @@ import (
 )
 
 // oscillator is one mode of a bag, pushed by a half-sine pulse of unit area
-// that begins at time 0: a” + 2 damping a' + omega^2 a = F. Its answer is
-// closed: with pole = -damping + i ring, ring^2 = omega^2 - damping^2,
+// that begins at time 0: a” + 2 damping a' + omega^2 a = F. It rings at the
+// mode's frequency, whatever its decay, as in [rig.Free]. Its answer is closed:
+// with pole = -damping + i ring, omega^2 = ring^2 + damping^2,
 //
 //	z(t) = integral of F(u) exp(pole (t - u)) over u,   a = Im z / ring.
 type oscillator struct {
@@ -20,15 +20,9 @@ type oscillator struct {
 	pole    complex128
 }
 
-func newOscillator(m rig.Mode) (oscillator, error) {
-	w := m.Omega()
-	o := oscillator{damping: 1 / m.DecayS, omega2: w * w}
-	if !(o.damping < w) {
-		return o, fmt.Errorf("bound: the %s at %.3g Hz dies away in %.3g s, before it swings once: check the rig file's [motion]", m.Name, m.Hz, m.DecayS)
-	}
-	o.ring = math.Sqrt(o.omega2 - o.damping*o.damping)
-	o.pole = complex(-o.damping, o.ring)
-	return o, nil
+func newOscillator(m rig.Mode) oscillator {
+	ring, damping := m.Omega(), 1/m.DecayS
+	return oscillator{damping: damping, omega2: ring*ring + damping*damping, ring: ring, pole: complex(-damping, ring)}
 }
 
 // state is an oscillator's displacement and its first derivatives in time.

@@ -9,8 +9,8 @@ import (
 )
 
 // window holds what a strike of unit impulse and every nuisance do to the
-// readings of one setting, each over its sample's noise: accelerometer samples
-// first, then the gyroscope's, then one row for each prior. It serves every
+// readings of one setting, with the noise made white and of standard deviation
+// 1: accelerometer samples first, then the gyroscope's, then one row for each prior. It serves every
 // height, as a height only says how strongly each mode is pushed.
 type window struct {
 	setting   Setting
@@ -55,28 +55,19 @@ const moveStep = 1e-3
 
 // newWindow computes the window of a filled setting with a sensor at a depth
 // below the lower pivot.
-func newWindow(s Setting, m rig.Mechanics) (*window, error) {
+func newWindow(s Setting, m rig.Mechanics) *window {
 	w := &window{setting: s, mechanics: m}
-	var err error
 	uncertain := s.Prior.constants()
 	w.priors = len(uncertain)
-	if w.plane, err = w.push(m); err != nil {
-		return nil, err
-	}
+	w.plane = w.push(m)
 	for _, c := range uncertain {
 		up, down := m, m
 		c.move(&up, moveStep*c.sd)
 		c.move(&down, -moveStep*c.sd)
-		var v moved
-		if v.up, err = w.push(up); err != nil {
-			return nil, err
-		}
-		if v.down, err = w.push(down); err != nil {
-			return nil, err
-		}
-		w.constants = append(w.constants, v)
+		w.constants = append(w.constants, moved{up: w.push(up), down: w.push(down)})
 	}
-	return w, w.addCommon()
+	w.addCommon()
+	return w
 }
 
 // samples is the number of samples of one channel, and before how many of them
@@ -98,18 +89,20 @@ func (w *window) rows() int {
 	return n + w.priors
 }
 
-// fill makes a column of what of(t) says the channels read.
+// fill makes a column of what of(t) says the channels read, whitened.
 func (w *window) fill(of func(t float64) (accelMPS2, gyroRadps float64)) []float64 {
 	s := w.setting
 	n, before := w.samples()
 	out := make([]float64, w.rows())
+	whiteAccel := newWhitener(s.AccelNoiseMPS2, s.Model.AccelHoldS, s.RateHz)
+	whiteGyro := newWhitener(s.GyroNoiseRadps, s.Model.GyroHoldS, s.RateHz)
 	for i := range n {
 		t := float64(i-before) / s.RateHz
 		accel, gyro := of(t)
-		accelSD, gyroSD := s.noiseAt(t)
-		out[i] = accel / accelSD
+		accelSD, gyroSD := s.modelSD(t)
+		out[i] = whiteAccel.next(accel, accelSD)
 		if s.Gyro {
-			out[n+i] = gyro / gyroSD
+			out[n+i] = whiteGyro.next(gyro, gyroSD)
 		}
 	}
 	return out
@@ -122,14 +115,11 @@ func read(m rig.Mechanics, mode rig.Mode, a, a1, a2 float64) (accelMPS2, gyroRad
 }
 
 // push computes the answers of both modes to the pulse.
-func (w *window) push(m rig.Mechanics) (plane, error) {
+func (w *window) push(m rig.Mechanics) plane {
 	var p plane
 	p.shapes[0], p.shapes[1] = m.Modes()
 	for k, mode := range p.shapes {
-		o, err := newOscillator(mode)
-		if err != nil {
-			return p, err
-		}
+		o := newOscillator(mode)
 		p.pushed[k].answer = w.fill(func(t float64) (float64, float64) {
 			s, _ := o.pulsed(t, w.setting.ContactS)
 			return read(m, mode, s.a, s.a1, s.a2)
@@ -143,17 +133,14 @@ func (w *window) push(m rig.Mechanics) (plane, error) {
 			return read(m, mode, -s.a1, -s.a2, -s.a3)
 		})
 	}
-	return p, nil
+	return p
 }
 
 // addCommon adds the columns of the earlier swing and of the biases.
-func (w *window) addCommon() error {
+func (w *window) addCommon() {
 	if !w.setting.Known.Swing {
 		for _, mode := range w.plane.shapes {
-			o, err := newOscillator(mode)
-			if err != nil {
-				return err
-			}
+			o := newOscillator(mode)
 			for k := range 2 {
 				w.common = append(w.common, w.fill(func(t float64) (float64, float64) {
 					s := o.free(t)[k]
@@ -168,5 +155,4 @@ func (w *window) addCommon() error {
 			w.common = append(w.common, w.fill(func(float64) (float64, float64) { return 0, 1 }))
 		}
 	}
-	return nil
 }

@@ -65,5 +65,5 @@ func boundNote(c *eval.Comparison) string {
 	if !any {
 		return ""
 	}
-	return "Bound: the least mean error of any detector without bias (Cramér-Rao), for a usual strike at each true height: by the sensor's noise alone, and with model noise that stands for flexing and ringing as found on simulated recordings. Both take noise to be independent from sample to sample, which a bag's own errors are not, so neither can quite be reached; and where they are wide, a detector that leans on where strikes usually land may err less."
+	return "Bound: the least mean error of any detector without bias (Cramér-Rao), for a usual strike at each true height: by the sensor's noise alone, and with model noise that stands for flexing and ringing as found on simulated recordings. The first is a limit of the sensor alone, which no real bag lets a detector come near; the second is what is worth working toward. Where it is wide, a detector that leans on where strikes usually land may err less."
 }
