@@ -1,0 +1,216 @@
+package main
+
+import (
+	"context"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"strikerose/eval"
+	"strikerose/eval/doubt"
+	"strikerose/label"
+)
+
+// doubtColumns are the columns of label doubt's CSV.
+var doubtColumns = [...]string{"session", "onset_s", "kind_of_doubt", "score", "label_face", "label_band",
+	"predicted_face", "predicted_height_m", "predicted_bearing_deg", "bearing_sd_deg", "height_sd_m",
+	"strike", "end_s", "last_strike", "labels", "reason", "mend"}
+
+type labelDoubtFlags struct {
+	selection
+	truth, out string
+}
+
+func newLabelDoubt(a *app) *cobra.Command {
+	var f labelDoubtFlags
+	cmd := &cobra.Command{
+		Use:   "doubt",
+		Short: "Rank the labels that are probably wrong",
+		Long: `Rank the labels that are probably wrong, so that they are checked from the top:
+slips of a plan, mirrored or turned faces, wrong faces and bands, strikes labelled
+twice, windows unlike any other. Each label is judged by estimates that it had no
+part in: of the rule physics, and of complex-ridge trained on other sessions. A
+score is the probability that the label is wrong. Nothing is changed: each doubt
+says what would mend it.`,
+		Example: `strikerose label doubt -C gym
+strikerose label doubt -C gym --truth plan -o doubts.csv`,
+		Args: takes(0, 0, ""),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := oneOf(cmd, "truth", f.truth, eval.Truths()); err != nil {
+				return err
+			}
+			return runLabelDoubt(cmd.Context(), a, f)
+		},
+	}
+	f.selection.flags(cmd)
+	cmd.Flags().StringVar(&f.truth, "truth", label.Best, "the `TRUTH` to judge: "+strings.Join(eval.Truths(), ", "))
+	cmd.Flags().StringVarP(&f.out, "output", "o", "", "write the doubts to this CSV `FILE`; - is standard output")
+	return cmd
+}
+
+func runLabelDoubt(ctx context.Context, a *app, f labelDoubtFlags) error {
+	rule, err := familyNamed("physics")
+	if err != nil {
+		return err
+	}
+	fitted, err := familyNamed("complex-ridge")
+	if err != nil {
+		return err
+	}
+	c, sessions, err := a.open(f.selection)
+	if err != nil {
+		return err
+	}
+	p := a.progress("judging labels", int64(len(sessions)), false)
+	r, err := doubt.Find(ctx, source{c}, sessions, doubt.Options{Truth: f.truth, Rule: rule, Fitted: fitted, Seed: a.seed, Progress: p})
+	p.Done()
+	if err != nil {
+		return withHint(fmt.Errorf("label %w", err), "strikerose label plan and strikerose label truth add labels; strikerose label list shows them")
+	}
+	for _, n := range r.Notes {
+		a.warn("label doubt: %s", n)
+	}
+	if f.out != "" {
+		if err := a.writeOutput(f.out, func(w io.Writer) error { return writeDoubts(w, r.Doubts) }); err != nil {
+			return err
+		}
+		if f.out == "-" {
+			return nil
+		}
+		a.note("wrote %s", f.out)
+	}
+	if a.json {
+		return printJSON(a.out, doubtsJSON(r))
+	}
+	return printDoubts(a.out, r)
+}
+
+// printDoubts writes doubts for people, no line longer than 80 columns.
+func printDoubts(w io.Writer, r *doubt.Report) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s of %s judged in %s: %s. Nothing is changed.\n", counted(r.Labels, "label"), r.Truth,
+		counted(len(r.Sessions), "session"), counted(len(r.Doubts), "doubt"))
+	for _, d := range r.Doubts {
+		at := secondsText(d.OnsetNs)
+		if d.EndNs != d.OnsetNs {
+			at += " to " + secondsText(d.EndNs)
+		}
+		fmt.Fprintf(&b, "\n%.3f  %s, %s s: %s\n", d.Score, d.Session, at, d.Kind)
+		if d.Labels > 1 {
+			b.WriteString(wrapped(counted(d.Labels, "label")+" wrong", 7, 80))
+		}
+		b.WriteString(wrapped(d.Reason, 7, 80))
+		b.WriteString(wrapped("mend: "+d.Mend, 7, 80))
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// wrapped breaks a text into lines of at most so many columns, each indented.
+// A longer word has a line of its own.
+func wrapped(text string, indent, columns int) string {
+	var b strings.Builder
+	at := 0
+	for _, word := range strings.Fields(text) {
+		switch {
+		case at == 0:
+			b.WriteString(strings.Repeat(" ", indent))
+			at = indent
+		case at+1+len(word) > columns:
+			b.WriteString("\n" + strings.Repeat(" ", indent))
+			at = indent
+		default:
+			b.WriteString(" ")
+			at++
+		}
+		b.WriteString(word)
+		at += len(word)
+	}
+	b.WriteString("\n")
+	return b.String()
+}
+
+func writeDoubts(w io.Writer, doubts []doubt.Doubt) error {
+	out := csv.NewWriter(w)
+	out.Write(doubtColumns[:]) // errors stay until Flush
+	number := func(n int) string {
+		if n == 0 {
+			return ""
+		}
+		return strconv.Itoa(n)
+	}
+	for _, d := range doubts {
+		out.Write([]string{d.Session, secondsText(d.OnsetNs), string(d.Kind), fixed(d.Score, 4),
+			number(d.Label.Face), d.Label.Band, number(d.Predicted.Face), heightText(d.Predicted.HeightM),
+			bearingText(d.Predicted.BearingDeg), fixed(d.Predicted.BearingSDDeg, 2), heightText(d.Predicted.HeightSDM),
+			number(d.Number), secondsText(d.EndNs), number(d.EndNumber), number(d.Labels), d.Reason, d.Mend})
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// doubted is what label doubt prints as JSON.
+type doubted struct {
+	Truth    string         `json:"truth"`
+	Labels   int            `json:"labels"`
+	Doubts   []doubtLine    `json:"doubts"`
+	Opinions []doubtOpinion `json:"opinions"`
+}
+
+type doubtLine struct {
+	Session    string     `json:"session"`
+	OnsetS     float64    `json:"onset_s"`
+	Kind       doubt.Kind `json:"kind_of_doubt"`
+	Score      float64    `json:"score"`
+	Label      doubtPlace `json:"label"`
+	Predicted  doubtPlace `json:"predicted"`
+	Strike     int        `json:"strike,omitempty"`
+	EndS       float64    `json:"end_s"`
+	LastStrike int        `json:"last_strike,omitempty"`
+	Labels     int        `json:"labels"`
+	By         int        `json:"by,omitempty"`
+	Sense      int        `json:"sense"`
+	TurnDeg    float64    `json:"turn_deg"`
+	Reason     string     `json:"reason"`
+	Mend       string     `json:"mend"`
+}
+
+type doubtPlace struct {
+	Face         int      `json:"face,omitempty"`
+	Band         string   `json:"band,omitempty"`
+	BearingDeg   *float64 `json:"bearing_deg"`
+	HeightM      *float64 `json:"height_m"`
+	BearingSDDeg *float64 `json:"bearing_sd_deg"`
+	HeightSDM    *float64 `json:"height_sd_m"`
+}
+
+type doubtOpinion struct {
+	Rig        string   `json:"rig"`
+	Detector   string   `json:"detector"`
+	Labels     int      `json:"labels"`
+	Weight     float64  `json:"weight"`
+	BearingDeg *float64 `json:"median_bearing_difference_deg"`
+	HeightM    *float64 `json:"median_height_difference_m"`
+}
+
+func doubtsJSON(r *doubt.Report) doubted {
+	out := doubted{Truth: r.Truth, Labels: r.Labels, Doubts: []doubtLine{}, Opinions: []doubtOpinion{}}
+	place := func(p doubt.Place) doubtPlace {
+		return doubtPlace{p.Face, p.Band, known(p.BearingDeg), known(p.HeightM), known(p.BearingSDDeg), known(p.HeightSDM)}
+	}
+	for _, d := range r.Doubts {
+		out.Doubts = append(out.Doubts, doubtLine{
+			Session: d.Session, OnsetS: time.Duration(d.OnsetNs).Seconds(), Kind: d.Kind, Score: d.Score,
+			Label: place(d.Label), Predicted: place(d.Predicted), Strike: d.Number, EndS: time.Duration(d.EndNs).Seconds(),
+			LastStrike: d.EndNumber, Labels: d.Labels, By: d.By, Sense: d.Sense, TurnDeg: d.TurnDeg, Reason: d.Reason, Mend: d.Mend,
+		})
+	}
+	for _, o := range r.Opinions {
+		out.Opinions = append(out.Opinions, doubtOpinion{o.Rig, o.Detector, o.Labels, o.Weight, known(o.BearingDeg), known(o.HeightM)})
+	}
+	return out
+}
