@@ -86,3 +86,19 @@ func TestBoundWithoutHeights(t *testing.T) {
 		}
 	}
 }
+
+// A true height just off the bag, as a label's own error may give, counts as
+// the bag's end.
+func TestBoundOffTheBag(t *testing.T) {
+	d := evaltest.Data(evaltest.Sessions(2, 20), 1)
+	of := func(heightM float64) eval.Figure {
+		for i := range d.Cases {
+			d.Cases[i].Score.HeightM = heightM
+		}
+		f, _ := compare(t, d, eval.Options{Resamples: 100}).Groups[0].Least(eval.HeightMAE)
+		return f
+	}
+	if off, on := of(-0.02), of(0); !on.Known() || off.Value != on.Value || off.N != on.N {
+		t.Errorf("2 cm below the bag the bound is %+v, at its end %+v", off, on)
+	}
+}

@@ -158,6 +158,10 @@ func TestDeadHeight(t *testing.T) {
 	if h, on := r.Mechanics().DeadHeight(); on || math.IsNaN(h) {
 		t.Errorf("a sensor 5 cm above the centre of mass has a dead height at %g, %v; want it below the bag", h, on)
 	}
+	r.Sensor.DepthM = 0.55
+	if h, on := r.Mechanics().DeadHeight(); on || !(h > r.Bag.LengthM) {
+		t.Errorf("a sensor 5 cm below the centre of mass has a dead height at %g, %v; want it above the bag", h, on)
+	}
 	r.Sensor.DepthM = -r.Hang.StrapM // at the pivot
 	pivot, _ := r.Mechanics().StillDepth(0)
 	near(t, "dead height from the pivot", pivot, 0.58+0.27*0.27/0.58)

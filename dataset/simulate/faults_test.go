@@ -58,6 +58,19 @@ func TestNoiseBiasScale(t *testing.T) {
 	}
 }
 
+func TestGyroScale(t *testing.T) {
+	o := exactly(datasettest.Rig(t), 0.2, simulate.Strike{TimeS: 0.01, BearingDeg: 50, HeightM: 0.8, PeakN: 900, ContactS: 0.015, ObliqueDeg: 20})
+	plain := samples(t, o)
+	o.Sensor.GyroScale = [3]float64{0.1, -0.2, 0.05}
+	for i, x := range samples(t, o) {
+		for k, share := range o.Sensor.GyroScale {
+			if want := (1 + share) * plain[i].G[k]; !datasettest.Near(x.G[k], want, 1e-12) {
+				t.Fatalf("sample %d, axis %d: %g rad/s, want %g", i, k, x.G[k], want)
+			}
+		}
+	}
+}
+
 // Where the sensor's upper side leans toward a bearing, its axis that points
 // there dips, and reads less than 0 at rest.
 func TestMount(t *testing.T) {
@@ -223,6 +236,19 @@ func TestLosses(t *testing.T) {
 	}
 	if runs < 12 || runs > 50 || lost < runs || lost+len(all) != 60001 {
 		t.Errorf("%d samples in %d runs are lost of 60001, %d are left", lost, runs, len(all))
+	}
+}
+
+// Where no longest run is given, samples are lost one at a time.
+func TestLossesOfOne(t *testing.T) {
+	all := samples(t, still(datasettest.Rig(t), 60, simulate.Sensor{}, simulate.Board{LossesPerMin: 30}))
+	for i := 1; i < len(all); i++ {
+		if missing := int(math.Round(1000*(all[i].TimeS-all[i-1].TimeS))) - 1; missing > 1 {
+			t.Errorf("%d samples in a row are lost before sample %d", missing, i)
+		}
+	}
+	if len(all) > 60001-12 {
+		t.Errorf("%d samples are left of 60001", len(all))
 	}
 }
 

@@ -26,7 +26,7 @@ type bag interface {
 // The modes are those of small angles. Beyond, a bag that swings rises and
 // falls: apparent gravity goes beyond 2 g after a hard blow, and all that pulls
 // a hanging bag back grows with it. This enters as an extra force, exact to the
-// third order in the angles, by kicks of half a step before and after each free
+// third order in the angles but for the chain's own mass, by kicks of half a step before and after each free
 // step (Strang splitting, of second order in the step).
 type modal struct {
 	bank
@@ -73,7 +73,8 @@ func newModal(m rig.Mechanics, f Flex) *modal {
 // bag's angles, y times the chain's length l, h the height of the centre of mass,
 // |y|^2/2l + c |q|^2/2 to second order. The Lagrangian to fourth order has
 // m h'^2/2 and m k^2 (q.q')^2/2 beside the small motion's energy, and
-// -m g (|y|^4/8l^3 + c |q|^4/8), which give the forces
+// -m g (|y|^4/8l^3 + c |q|^4/8). Half of the chain's weight adds to the first of
+// these; that the chain's own mass moves upward too is left out. The forces:
 //
 //	on y: -m y/l (h'' + g |y|^2/2l^2)
 //	on q: -m c q (h'' + g |q|^2/2 + k^2/c w),  w = |q'|^2 + q.q''

@@ -162,3 +162,45 @@ func TestTurned(t *testing.T) {
 		t.Errorf("a bag twisted by 30 degrees turns vectors by %v", b.turned())
 	}
 }
+
+// A blow lands on the bag's marks and pushes against them, however far the bag
+// is twisted.
+func TestTwistedBagIsStruckOnItsMarks(t *testing.T) {
+	x := Strike{BearingDeg: 50, HeightM: 0.3, PeakN: 800, ContactS: 0.015, ObliqueDeg: 10}
+	m := datasettest.Rig(t).Mechanics()
+	straight, twisted := newModal(m, Flex{}), newModal(m, Flex{})
+	twisted.mode[atTwist].x = complex(0.7/twisted.twist.AngleShape, 0)
+	straight.strike(x)
+	seen := twisted.turned()
+	twisted.strike(x)
+	for _, k := range []int{atSwing, atRocking} {
+		if got, want := twisted.pulses[0].on[k]*seen, straight.pulses[0].on[k]; cmplx.Abs(got-want) > 1e-9*cmplx.Abs(want) {
+			t.Errorf("mode %d: pushed by %v against the marks, untwisted %v", k, got, want)
+		}
+	}
+}
+
+// A bag that leans and does not speed up reads g, tilted; its rate of turning
+// is that of its angle, not of the angle's sine.
+func TestLeaningBag(t *testing.T) {
+	b := newModal(datasettest.Rig(t).Mechanics(), Flex{})
+	const lean, rate = 0.35, 0.8
+	sin, cos := math.Sincos(lean)
+	// Amplitudes of the two modes that leave the pivot where it is.
+	share := b.swing.AngleShape - b.rocking.AngleShape*b.swing.PivotShape/b.rocking.PivotShape
+	set := func(angle float64, of func(*mode) *complex128) {
+		*of(&b.mode[atSwing]) = complex(angle/share, 0)
+		*of(&b.mode[atRocking]) = complex(-angle/share*b.swing.PivotShape/b.rocking.PivotShape, 0)
+	}
+	set(sin, func(m *mode) *complex128 { return &m.x })
+	a, _ := b.read()
+	for k, want := range []float64{0, rig.StandardGravityMPS2 * sin, rig.StandardGravityMPS2 * cos} {
+		if math.Abs(a[k]-want) > 1e-9 {
+			t.Errorf("axis %d: %g m/s2, want %g", k, a[k], want)
+		}
+	}
+	set(rate*cos, func(m *mode) *complex128 { return &m.v })
+	if _, g := b.read(); math.Abs(g[0]-rate) > 1e-9 || math.Abs(g[1]) > 1e-9 {
+		t.Errorf("the bag turns by %v rad/s, want %g about bearing 90", g, rate)
+	}
+}
