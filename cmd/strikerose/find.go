@@ -11,6 +11,7 @@ import (
 	"strikerose/dataset/corpus"
 	"strikerose/features"
 	"strikerose/features/chain"
+	"strikerose/features/onset"
 )
 
 func newFind(a *app) *cobra.Command {
@@ -48,6 +49,9 @@ func runFind(ctx context.Context, a *app, sel selection) error {
 	var done []found
 	var rows [][]string
 	var failed []error
+	if err := a.warnFastRocking(c, sessions); err != nil {
+		return err
+	}
 	p := a.progress("finding strikes", int64(len(sessions)), false)
 	defer p.Done()
 	for _, s := range sessions {
@@ -69,6 +73,26 @@ func runFind(ctx context.Context, a *app, sel selection) error {
 	}
 	p.Done()
 	return errors.Join(append(failed, a.report(done, []string{"session", "rig", "strikes", "clipped", "near_gap"}, rows))...)
+}
+
+// warnFastRocking warns of rigs whose own motion may pass for strikes.
+func (a *app) warnFastRocking(c *corpus.Corpus, sessions []dataset.Session) error {
+	told := map[string]bool{}
+	for _, s := range sessions {
+		if told[s.Rig] {
+			continue
+		}
+		told[s.Rig] = true
+		r, err := c.Rig(s.Rig)
+		if err != nil {
+			return err
+		}
+		if _, rocking := r.Mechanics().Modes(); rocking.Hz > onset.FastestRockingHz {
+			a.warn("find: rig %s: rocks at %.1f Hz, and above %g Hz a bag's own motion may pass for strikes: hang it from a longer chain, or correct hang.chain_m",
+				s.Rig, rocking.Hz, onset.FastestRockingHz)
+		}
+	}
+	return nil
 }
 
 // findSession finds the strikes of one session, writes them, and brings the

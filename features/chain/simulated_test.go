@@ -8,6 +8,7 @@ import (
 	"strikerose/dataset/datasettest"
 	"strikerose/dataset/simulate"
 	"strikerose/features/chain"
+	"strikerose/features/onset"
 )
 
 // Of ordinary simulated strikes at least 99 in 100 are found, and hardly
@@ -48,6 +49,35 @@ func TestSimulatedStrikesAreFound(t *testing.T) {
 		t.Logf("sensor %s: %d of %d simulated strikes found, %d finds without one", c.name, hits, len(truth), len(found)-hits)
 		if len(truth) != strikes || hits*100 < 99*strikes || (len(found)-hits)*100 > strikes {
 			t.Errorf("sensor %s: %d of %d strikes found, %d finds without one", c.name, hits, len(truth), len(found)-hits)
+		}
+	}
+}
+
+// Up to onset.FastestRockingHz a bag's own motion does not pass for strikes;
+// well above it does.
+func TestFastRocking(t *testing.T) {
+	const strikes = 60
+	for _, c := range []struct {
+		chainM float64
+		fast   bool
+	}{{0.15, false}, {0.05, true}} {
+		r := datasettest.Rig(t)
+		r.Hang.ChainM, r.Hang.StrapM = c.chainM, 0.02
+		_, rocking := r.Mechanics().Modes()
+		if fast := rocking.Hz > onset.FastestRockingHz; fast != c.fast {
+			t.Fatalf("chain of %g m: rocks at %.2f Hz", c.chainM, rocking.Hz)
+		}
+		s, err := simulate.NewSession(simulate.Usual(r, strikes, 5))
+		if err != nil {
+			t.Fatal(err)
+		}
+		found, err := chain.Run(context.Background(), r, s.Signal(), chain.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Logf("chain of %g m, rocking at %.2f Hz: %d finds for %d simulated strikes", c.chainM, rocking.Hz, len(found), strikes)
+		if many := len(found) > strikes+strikes/20; many != c.fast {
+			t.Errorf("chain of %g m, rocking at %.2f Hz: %d finds for %d simulated strikes", c.chainM, rocking.Hz, len(found), strikes)
 		}
 	}
 }
