@@ -73,17 +73,6 @@ func fitAccelerometer(ctx context.Context, ex []Example, seed uint64) (*Accelero
 	return a, nil
 }
 
-// mirrored returns the inputs of the strike's mirror image.
-func (a *Accelerometer) mirrored(in []float64) []float64 {
-	out := append([]float64(nil), in...)
-	for i := range a.Aligner.Columns() {
-		if a.Aligner.odd(i) {
-			out[i] = -out[i]
-		}
-	}
-	return out
-}
-
 func (a *Accelerometer) answer(in Input) (complex128, float64, bool) {
 	f := a.Aligner.frame(in)
 	x := append(f.features, ConstantsOf(in.Rig).geometry())

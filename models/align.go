@@ -35,6 +35,7 @@ type frame struct {
 	u        complex128 // unit vector: first direction
 	features []float64  // along and across of each vector, odd, even
 	whole    bool
+	heightM  float64 // by the rig's own weights; the centre of mass where they do not answer
 	yawRad   float64 // of the rig, while learning
 }
 
@@ -65,6 +66,18 @@ func (a *Aligner) odd(i int) bool {
 	return i < 2*len(a.Vectors)+len(a.Odd)
 }
 
+// mirrored returns the inputs of the strike's mirror image: aligned features, and
+// after them what a mirror does not change.
+func (a *Aligner) mirrored(in []float64) []float64 {
+	out := append([]float64(nil), in...)
+	for i := range a.Columns() {
+		if a.odd(i) {
+			out[i] = -out[i]
+		}
+	}
+	return out
+}
+
 // raw gives the direction and the aligned features before standardising.
 func (a *Aligner) raw(in Input) frame {
 	z, ok1 := vectors(in.Row, a.Vectors, nil)
@@ -77,14 +90,15 @@ func (a *Aligner) raw(in Input) frame {
 	}
 	size = math.Sqrt(size / float64(len(z)))
 	if a.First == nil {
-		q, _, ok := a.own(in).Answer(in.Row)
-		f.u, f.whole = unit(q), f.whole && ok
+		q, h, ok := a.own(in).Answer(in.Row)
+		f.u, f.heightM, f.whole = unit(q), h, f.whole && ok
 	} else {
 		var u complex128
 		for k, v := range z {
 			u += complex(a.First[k]/a.Size[k], 0) * v
 		}
 		f.u = unit(u)
+		f.heightM = ConstantsOf(in.Rig).CentreHeightM()
 	}
 	if !(size > 0) {
 		size, f.whole = 1, false

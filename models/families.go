@@ -21,7 +21,7 @@ type recipe struct {
 
 // recipes lists every family, rules first.
 func recipes() []recipe {
-	return []recipe{peakArctangent(), kickDirection(), principalAxis(), pendulum(), physicsRule(), complexRidge(), kNearest(), cart()}
+	return []recipe{peakArctangent(), kickDirection(), principalAxis(), pendulum(), physicsRule(), complexRidge(), kNearest(), cart(), forest(), boostedTrees()}
 }
 
 // Families lists every family of detectors, rules first.

@@ -33,8 +33,8 @@ type Score struct {
 func (m *Model) Info() Info { return m.info }
 
 // Parameters returns the family's own parameters: *PeakArctangent,
-// *KickDirection, *PrincipalAxis, *ComplexRidge, *Nearest or *Cart. They must
-// not be changed.
+// *KickDirection, *PrincipalAxis, *ComplexRidge, *Nearest, *Cart, *Forest or
+// *Boosted. They must not be changed.
 func (m *Model) Parameters() any { return m.core }
 
 // YawDeg is the yaw offset of a rig revision, added to every bearing; known is
