@@ -92,7 +92,7 @@ func (s *study) overDepth(ctx context.Context) error {
 	for i := range steps + 1 {
 		depths = append(depths, length*float64(i)/steps)
 	}
-	m, err := bound.OverDepthContext(ctx, s.workable(s.rig.HasGyro()), depths, s.heights)
+	m, err := bound.OverDepth(ctx, s.workable(s.rig.HasGyro()), depths, s.heights)
 	if err != nil {
 		return err
 	}

@@ -69,24 +69,6 @@ func AlongBag(s Setting, heightsM []float64) ([]Least, error) {
 	return newWindow(s, s.Rig.Mechanics()).along(heightsM), nil
 }
 
-// OverWait returns the least error for a strike at a height when the window
-// ends at each of the times after the onset, in seconds.
-func OverWait(s Setting, heightM float64, afterS []float64) ([]Least, error) {
-	var out []Least
-	for _, after := range afterS {
-		if !(after > 0) {
-			return nil, fmt.Errorf("bound: a window that ends %g s after the onset: give a number above 0", after)
-		}
-		s.AfterS = after
-		l, err := At(s, heightM)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, l)
-	}
-	return out, nil
-}
-
 // Map is the least error over the sensor's depth and the strike's height.
 type Map struct {
 	DepthsM  []float64 // of the sensor, below the bag's top edge
@@ -96,13 +78,8 @@ type Map struct {
 
 // OverDepth returns the least error for strikes at each height with the sensor
 // at each depth below the bag's top edge; the rest of the rig stays as it is.
-func OverDepth(s Setting, depthsM, heightsM []float64) (Map, error) {
-	return OverDepthContext(context.Background(), s, depthsM, heightsM)
-}
-
-// OverDepthContext is OverDepth that ends with the context's error when that
-// is done.
-func OverDepthContext(ctx context.Context, s Setting, depthsM, heightsM []float64) (Map, error) {
+// It ends with the context's error when that is done.
+func OverDepth(ctx context.Context, s Setting, depthsM, heightsM []float64) (Map, error) {
 	s, err := s.Filled()
 	if err != nil {
 		return Map{}, err

@@ -150,12 +150,12 @@ func TestCannotTell(t *testing.T) {
 	}
 }
 
-// Maps, curves and single bounds are the same numbers.
+// Maps, lines along the bag and single bounds are the same numbers.
 func TestOneComputation(t *testing.T) {
 	r := datasettest.Rig(t)
 	s := bound.Setting{Rig: r, Gyro: true}
 	heights := []float64{0.1, 0.5, 0.9}
-	m, err := bound.OverDepth(s, []float64{0.3, r.Sensor.DepthM}, heights)
+	m, err := bound.OverDepth(t.Context(), s, []float64{0.3, r.Sensor.DepthM}, heights)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -165,13 +165,6 @@ func TestOneComputation(t *testing.T) {
 	}
 	if diff := cmp.Diff(along, m.Least[1]); diff != "" {
 		t.Errorf("along the bag and in the map (-along +map):\n%s", diff)
-	}
-	wait, err := bound.OverWait(s, 0.5, []float64{0.05, 0.2})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if wait[1] != along[1] {
-		t.Errorf("with the usual window %+v, along the bag %+v", wait[1], along[1])
 	}
 	moved := *r
 	moved.Sensor.DepthM = 0.3
@@ -205,15 +198,12 @@ func TestRefusals(t *testing.T) {
 			t.Errorf("%s: error %v, want one with %q", name, err, c.want)
 		}
 	}
-	if _, err := bound.OverDepth(bound.Setting{Rig: r}, []float64{2}, []float64{0.5}); err == nil {
+	if _, err := bound.OverDepth(t.Context(), bound.Setting{Rig: r}, []float64{2}, []float64{0.5}); err == nil {
 		t.Error("a sensor below the bag is allowed")
-	}
-	if _, err := bound.OverWait(bound.Setting{Rig: r}, 0.5, []float64{0}); err == nil {
-		t.Error("a window that ends at the onset is allowed")
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := bound.OverDepthContext(ctx, bound.Setting{Rig: r}, []float64{0.1}, []float64{0.5}); !errors.Is(err, context.Canceled) {
+	if _, err := bound.OverDepth(ctx, bound.Setting{Rig: r}, []float64{0.1}, []float64{0.5}); !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled: error %v", err)
 	}
 }

@@ -162,26 +162,3 @@ func BoundBagSVG(w io.Writer, lines []BoundLine, of BoundOf) error {
 	}
 	return b.draw(w)
 }
-
-// BoundTable writes bounds along the bag as a table for a terminal, the top of
-// the bag first: bearing and height of every line.
-func BoundTable(w io.Writer, lines []BoundLine) error {
-	var b strings.Builder
-	head, units := fmt.Sprintf("%8s", "height"), fmt.Sprintf("%8s", "m")
-	for _, l := range lines {
-		head += fmt.Sprintf("  %20s", clip(l.Name, 20))
-		units += fmt.Sprintf("  %10s%10s", "deg", "cm")
-	}
-	fmt.Fprintf(&b, "%s\n%s\n", head, units)
-	if len(lines) > 0 {
-		for i := len(lines[0].Least) - 1; i >= 0; i-- {
-			row := fmt.Sprintf("%8.2f", lines[0].Least[i].HeightM)
-			for _, l := range lines {
-				row += fmt.Sprintf("  %10s%10s", shortly(BoundBearing.value(l.Least[i])), shortly(BoundHeight.value(l.Least[i])))
-			}
-			fmt.Fprintln(&b, row)
-		}
-	}
-	_, err := io.WriteString(w, b.String())
-	return err
-}
