@@ -26,8 +26,9 @@ type bag interface {
 // The modes are those of small angles. Beyond, a bag that swings rises and
 // falls: apparent gravity goes beyond 2 g after a hard blow, and all that pulls
 // a hanging bag back grows with it. This enters as an extra force, exact to the
-// third order in the angles but for the chain's own mass, by kicks of half a step before and after each free
-// step (Strang splitting, of second order in the step).
+// third order in the angles but for the chain's own mass, by kicks of half a
+// step before and after each free step (Strang splitting, of second order in
+// the step).
 type modal struct {
 	bank
 	m              rig.Mechanics
