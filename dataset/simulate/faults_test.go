@@ -292,6 +292,27 @@ func TestBrownOuts(t *testing.T) {
 	}
 }
 
+// A strike whose contact a pause cuts, at either end, is not in the truth.
+func TestBrownOutsCutContacts(t *testing.T) {
+	r := datasettest.Rig(t)
+	o := still(r, 60, simulate.Sensor{}, simulate.Board{BrownOutsPerMin: 6})
+	all := samples(t, o)
+	again := slices.IndexFunc(all, func(x simulate.Sample) bool { return x.Restart })
+	if again < 1 {
+		t.Fatal("no pause")
+	}
+	from, until := all[again-1].TimeS, all[again].TimeS
+	for _, c := range []struct {
+		timeS float64
+		want  int
+	}{{from - 0.03, 1}, {from - 0.005, 0}, {from + 0.1, 0}, {until - 0.01, 0}, {until + 0.01, 1}} {
+		o.Exactly = []simulate.Strike{{TimeS: c.timeS, HeightM: 0.5, PeakN: 500, ContactS: 0.015}}
+		if got := len(session(t, o).Truth()); got != c.want {
+			t.Errorf("a strike of 15 ms at %g s, pause from %g to %g s: %d in the truth, want %d", c.timeS, from, until, got, c.want)
+		}
+	}
+}
+
 // A shove moves the bag and is no strike.
 func TestShoves(t *testing.T) {
 	r := datasettest.Rig(t)
