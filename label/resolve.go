@@ -9,7 +9,7 @@ import (
 
 // Label is what is claimed about one found strike.
 type Label struct {
-	Strike    int     // position in the strikes given to Resolve
+	Strike    int     // position in the strikes given to Resolve; -1 where none was found
 	Claim     *Claim  // the preferred claim, which may be a Complete statement; nil where there is none
 	Rivals    []Claim // the other standing claims about the strike, by falling preference
 	NotStrike bool    // by the preferred claim, or because a complete truth does not list the strike
@@ -30,13 +30,16 @@ func sources(prefer string) []string {
 // Resolve matches claims with found strikes, one to one within the tolerance
 // for each source and author. Claims that are superseded do not count. prefer
 // is timed, hand or plan, where only claims of that source count, or best,
-// where timed goes before hand before plan, and among claims of one source
-// the latest first.
+// where timed goes before hand before plan. Among hands, what more of them
+// agree on goes first (see Agrees), then, as among the claims of any one
+// source, the latest, then the first by author. What does not stand first is
+// kept as a rival. Label.Why says which of these rules decided.
 //
 // labels has one element a strike, in the strikes' order. orphans are the
 // claims of the chosen sources that say that something was a strike where
 // none was found, in order of onset: strikes that were missed, or labels that
-// a new search has left behind. An unknown preference counts no source.
+// a new search has left behind. Missed tells rivals among them. An unknown
+// preference counts no source.
 func Resolve(claims []Claim, strikes []dataset.Strike, prefer string, toleranceNs int64) (labels []Label, orphans []Claim) {
 	labels = make([]Label, len(strikes))
 	times := make([]int64, len(strikes))
@@ -79,7 +82,7 @@ func Resolve(claims []Claim, strikes []dataset.Strike, prefer string, toleranceN
 			}
 		}
 		for i := range strikes {
-			slices.SortStableFunc(of[i], byPreference)
+			rank(of[i])
 			found[i] = append(found[i], of[i]...)
 		}
 	}
@@ -87,7 +90,7 @@ func Resolve(claims []Claim, strikes []dataset.Strike, prefer string, toleranceN
 		if len(list) > 0 {
 			labels[i].Claim = &list[0]
 			labels[i].Rivals = list[1:]
-			labels[i].NotStrike = list[0].NotStrike || list[0].Complete
+			labels[i].NotStrike = list[0].denies()
 		}
 	}
 	slices.SortStableFunc(orphans, func(a, b Claim) int { return cmp.Compare(a.OnsetNs, b.OnsetNs) })
@@ -99,16 +102,67 @@ func (c Claim) Covers(ns int64) bool {
 	return ns >= c.OnsetNs && (c.EndNs == 0 || ns <= c.EndNs)
 }
 
-// byPreference orders claims of one source about one strike: what names the
-// strike before what denies it by leaving it out, then the latest first.
-func byPreference(a, b Claim) int {
-	if a.Complete != b.Complete {
-		if b.Complete {
-			return -1
+// Missed lays the orphans of Resolve side by side: those within the tolerance
+// of each other, by different sources or authors, are rivals about one missed
+// strike. Labels come in order of time; their Strike is -1.
+func Missed(orphans []Claim, toleranceNs int64) []Label {
+	var groups [][]Claim
+	for _, c := range orphans {
+		last := len(groups) - 1
+		if last < 0 || c.OnsetNs-groups[last][0].OnsetNs > toleranceNs ||
+			slices.ContainsFunc(groups[last], func(o Claim) bool { return o.Source == c.Source && o.Author == c.Author }) {
+			groups = append(groups, nil)
+			last++
 		}
-		return 1
+		groups[last] = append(groups[last], c)
 	}
-	return b.At.Compare(a.At)
+	var out []Label
+	for _, group := range groups {
+		var list []Claim
+		for _, source := range sources(Best) {
+			var of []Claim
+			for _, c := range group {
+				if c.Source == source {
+					of = append(of, c)
+				}
+			}
+			rank(of)
+			list = append(list, of...)
+		}
+		out = append(out, Label{Strike: -1, Claim: &list[0], Rivals: list[1:]})
+	}
+	return out
+}
+
+// rank orders claims of one source about one strike, the preferred first: what
+// more hands agree on, what names the strike before what denies it by leaving
+// it out, the latest, the first by author.
+func rank(claims []Claim) {
+	if len(claims) < 2 {
+		return
+	}
+	type ranked struct {
+		Claim
+		hands int // others that agree
+	}
+	list := make([]ranked, len(claims))
+	for i, c := range claims {
+		list[i] = ranked{c, len(agreeing(c, claims))}
+	}
+	slices.SortStableFunc(list, func(a, b ranked) int {
+		switch {
+		case a.hands != b.hands:
+			return cmp.Compare(b.hands, a.hands)
+		case a.Complete != b.Complete && b.Complete:
+			return -1
+		case a.Complete != b.Complete:
+			return 1
+		}
+		return cmp.Or(b.At.Compare(a.At), cmp.Compare(a.Author, b.Author), cmp.Compare(a.OnsetNs, b.OnsetNs))
+	})
+	for i, r := range list {
+		claims[i] = r.Claim
+	}
 }
 
 // authors lists who made claims of a source, in alphabetical order.
