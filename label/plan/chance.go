@@ -62,10 +62,10 @@ func (c Chance) Better() bool {
 
 func (c Chance) String() string {
 	if c.Orders == 0 {
-		return fmt.Sprintf("all entries alike; log likelihood ratio %.1f nats against pushes from anywhere", c.LogRatio)
+		return fmt.Sprintf("all entries alike; %.3g times as likely as pushes from anywhere", math.Exp(c.LogRatio))
 	}
-	return fmt.Sprintf("a lead of %.2f nats a strike and %.1f standard deviations over %d random orders, where %.1f and %.0f are asked",
-		c.LeadNats(), c.Score(), c.Orders, minLeadNats, minScore)
+	return fmt.Sprintf("each strike %.1f times as likely, by %.1f standard deviations over %d random orders, where %.1f and %.0f are asked",
+		math.Exp(c.LeadNats()), c.Score(), c.Orders, math.Exp(minLeadNats), minScore)
 }
 
 // compareWithChance fits random orders of the entries with the sense of the

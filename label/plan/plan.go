@@ -172,7 +172,7 @@ func Align(ctx context.Context, entries []Entry, finds []Find, o Options) (Align
 		}
 	}
 	if a.Sense < 0 && !o.Anticlockwise {
-		return a, fmt.Errorf("%w, by %.0f nats: a plan's faces are numbered clockwise seen from above; correct the sensor's axes in the rig file, or the numbers in the plan", ErrAnticlockwise, a.SenseNats)
+		return a, fmt.Errorf("%w, 1e%.0f times as likely: a plan's faces are numbered clockwise seen from above; correct the sensor's axes in the rig file, or the numbers in the plan", ErrAnticlockwise, a.SenseNats/math.Ln10)
 	}
 	return a, nil
 }
