@@ -35,10 +35,8 @@ func (p reading) agreeBearing(l mark) float64 {
 	if math.IsNaN(l.bearingDeg) {
 		return 0
 	}
-	s := p.factorB * math.Min(math.Hypot(l.bearingSDDeg, p.bearingSDDeg), mostSpreadDeg)
-	s = math.Min(s, mostSpreadDeg)
-	// A direction that says nothing is uniform on the circle, the t density is not.
-	return math.Log(math.Exp(logT(bearing.Diff(p.bearingDeg, l.bearingDeg)/s, s)) + 1e-12)
+	s := math.Min(p.factorB*math.Hypot(l.bearingSDDeg, p.bearingSDDeg), mostSpreadDeg)
+	return logT(bearing.Diff(p.bearingDeg, l.bearingDeg)/s, s)
 }
 
 // mostSpreadDeg is the standard deviation of a uniform direction.
@@ -99,7 +97,8 @@ func foreign(r *rig.Rig) shares {
 type densities [faults]float64
 
 // against works out the densities of a label under each fault. A label with
-// another face or band is compared as if it were moved there.
+// another face or band is compared as if it were moved there. What the label
+// does not say cannot be at fault.
 func (p reading) against(l mark, r *rig.Rig) densities {
 	var d densities
 	bRight, hRight := math.Exp(p.agreeBearing(l)), math.Exp(p.agreeHeight(l))
@@ -138,12 +137,18 @@ func (p reading) against(l mark, r *rig.Rig) densities {
 		hAny = 1 / r.Bag.LengthM
 	}
 	d[right] = bRight * hRight
-	d[face] = bOther * hRight
-	d[opposite] = bOpposite * hRight
-	d[band] = bRight * hOther
-	faces := float64(max(r.Faces-1, 1))
-	d[both] = ((faces-1)*bOther + bOpposite) / faces * hOther
 	d[anything] = bAny * hAny
+	saysFace, saysBand := !math.IsNaN(l.bearingDeg), !math.IsNaN(l.heightM) && len(r.Bands) > 1
+	if saysFace {
+		d[face], d[opposite] = bOther*hRight, bOpposite*hRight
+	}
+	if saysBand {
+		d[band] = bRight * hOther
+	}
+	if saysFace && saysBand {
+		faces := float64(max(r.Faces-1, 1))
+		d[both] = ((faces-1)*bOther + bOpposite) / faces * hOther
+	}
 	return d
 }
 

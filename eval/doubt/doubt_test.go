@@ -50,7 +50,7 @@ func simulated(t *testing.T, sessions, strikes int) *shelf {
 			t.Fatal(err)
 		}
 		truth := s.Truth()
-		out.put(t, fmt.Sprintf("s%d", k+1), r, s.Signal(), label.Plan, func(_ []*dataset.Window, found []dataset.Strike) []label.Claim {
+		out.put(t, dataset.Session{Name: fmt.Sprintf("s%d", k+1)}, r, s.Signal(), label.Plan, func(_ []*dataset.Window, found []dataset.Strike) []label.Claim {
 			var claims []label.Claim
 			onsets := make([]int64, len(found))
 			for i, f := range found {

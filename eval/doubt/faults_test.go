@@ -172,3 +172,16 @@ func alarms(r *doubt.Report) (labels, others int) {
 	}
 	return labels, others
 }
+
+// foundMirror tells whether just the mirrored session was found, exactly.
+func foundMirror(r *doubt.Report, f faulty) bool {
+	m := of(r, doubt.Mirrored)
+	return len(m) == 1 && m[0].Session == f.mirrored && m[0].Sense == -1 && m[0].TurnDeg == 0 && len(of(r, doubt.Rotated)) == 0
+}
+
+// foundSlip tells whether just the slip was found, from its first wrong label
+// to its last.
+func foundSlip(r *doubt.Report, f faulty) bool {
+	s := of(r, doubt.Slip)
+	return len(s) == 1 && s[0].Session == f.slipped && s[0].By == 1 && s[0].OnsetNs == f.from && s[0].EndNs == f.to
+}

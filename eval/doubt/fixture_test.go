@@ -29,10 +29,11 @@ type shelf struct {
 	rigs     map[string]*rig.Rig
 	signals  map[string]*dataset.Signal
 	claims   map[string][]label.Claim
+	onsets   map[string][]int64 // of the strikes found
 }
 
 func newShelf() *shelf {
-	return &shelf{rigs: map[string]*rig.Rig{}, signals: map[string]*dataset.Signal{}, claims: map[string][]label.Claim{}}
+	return &shelf{rigs: map[string]*rig.Rig{}, signals: map[string]*dataset.Signal{}, claims: map[string][]label.Claim{}, onsets: map[string][]int64{}}
 }
 
 func (s *shelf) Rig(key string) (*rig.Rig, error) { return s.rigs[key], nil }
@@ -66,7 +67,7 @@ func (s *shelf) withoutGyro() *shelf {
 }
 
 // put adds a session labelled by claims made by say from its strikes.
-func (s *shelf) put(t *testing.T, name string, r *rig.Rig, signal *dataset.Signal, source string, say func(windows []*dataset.Window, strikes []dataset.Strike) []label.Claim) {
+func (s *shelf) put(t *testing.T, session dataset.Session, r *rig.Rig, signal *dataset.Signal, source string, say func(windows []*dataset.Window, strikes []dataset.Strike) []label.Claim) {
 	t.Helper()
 	windows, err := chain.Run(t.Context(), r, signal, eval.WholeWindow())
 	if err != nil {
@@ -75,11 +76,13 @@ func (s *shelf) put(t *testing.T, name string, r *rig.Rig, signal *dataset.Signa
 	strikes := make([]dataset.Strike, len(windows))
 	for i, w := range windows {
 		strikes[i] = w.Strike
+		s.onsets[session.Name] = append(s.onsets[session.Name], w.Strike.OnsetNs)
 	}
 	s.rigs[r.Key()] = r
-	s.sessions = append(s.sessions, dataset.Session{Name: name, Rig: r.Key()})
-	s.signals[name] = signal
-	s.claims[name] = label.Revise(nil, label.Origin{Session: name, Source: source, At: time.Unix(0, 0).UTC()}, say(windows, strikes))
+	session.Rig = r.Key()
+	s.sessions = append(s.sessions, session)
+	s.signals[session.Name] = signal
+	s.claims[session.Name] = label.Revise(nil, label.Origin{Session: session.Name, Source: source, At: time.Unix(0, 0).UTC()}, say(windows, strikes))
 }
 
 // readPlanned adds a log, labelled by its plan.
@@ -101,7 +104,8 @@ func (s *shelf) readPlanned(t *testing.T, files fs.FS, r *rig.Rig, name, logName
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.put(t, name, r, &in.Signal, label.Plan, func(windows []*dataset.Window, strikes []dataset.Strike) []label.Claim {
+	in.Session.Name = name
+	s.put(t, in.Session, r, &in.Signal, label.Plan, func(windows []*dataset.Window, strikes []dataset.Strike) []label.Claim {
 		aligned, err := plan.Align(t.Context(), entries, eval.PlanFinds(windows, r), plan.Options{Faces: r.Faces, Seed: 1})
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)

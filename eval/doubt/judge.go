@@ -23,6 +23,9 @@ type subject struct {
 // Judge judges labels that are joined with their strikes already, all but those
 // given twice.
 func Judge(ctx context.Context, d *eval.Data, o Options) (*Report, error) {
+	if o.Rule.Fit == nil {
+		return nil, errors.New("doubt: no rule is given for the first opinion")
+	}
 	byRig := map[string][]subject{}
 	r := &Report{Truth: d.ScoreTruth, Sessions: d.Counts}
 	for _, c := range d.Cases {
@@ -242,12 +245,17 @@ func (b *bench) turns(op opinion) {
 		key := b.subjects[of[0]].Rig.Key()
 		ofRevision[key] = append(ofRevision[key], found[k])
 	}
+	told := map[string]bool{}
 	for k, of := range sessions {
 		rg := b.subjects[of[0]].Rig
 		shared := common(ofRevision[rg.Key()])
 		t := found[k]
 		if t.labels < fewForTurn {
 			continue
+		}
+		if width := 360 / float64(rg.Faces); math.Abs(shared) > width/2 && !told[rg.Key()] {
+			told[rg.Key()] = true
+			b.note("rig %s: all labels lie %.0f degrees from the estimates: either the sensor sits turned so, which yaw_deg in the rig file may say, or all sessions count their faces from another one", rg.Key(), shared)
 		}
 		steps, rest := t.judge(shared, rg.Faces)
 		if t.sense > 0 && steps == 0 && math.Abs(rest) <= togetherDeg {

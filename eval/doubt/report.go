@@ -70,7 +70,8 @@ type Doubt struct {
 	Reason, Mend string
 }
 
-// Judged is the score of one label, doubted or not.
+// Judged is the score of one label, doubted or not; in a mirrored or rotated
+// session that of the label once its faces are renumbered.
 type Judged struct {
 	Session string
 	OnsetNs int64

@@ -58,6 +58,9 @@ func (b *bench) tellTurn(of []int, t turn, steps int, restDeg float64, agreeing 
 		if steps != 0 {
 			d.Reason += fmt.Sprintf(", and counted from another one, %d on", steps)
 		}
+		if agreeing == 0 {
+			d.Reason += "; from which one cannot be told, as no session of the rig counts clockwise: the rig file's yaw is taken"
+		}
 		d.Mend = fmt.Sprintf("renumber %s and label session %s again; where a plan did it: strikerose label plan --anticlockwise", renumber, session)
 	case steps != 0:
 		d.Kind, d.Score = Rotated, 0.9
@@ -203,21 +206,26 @@ func (b *bench) tellOne(i int) {
 		}
 	}
 	kinds := [faults]Kind{face: WrongFace, opposite: Opposite, band: WrongBand, both: WrongBoth, anything: WrongBoth}
+	said, predicted := b.places(i)
 	d := b.over(kinds[fault], i, i)
-	d.Score = v.score
-	d.Label, d.Predicted = b.places(i)
-	p := d.Predicted
-	where := fmt.Sprintf("face %d (%.0f deg, sd %.0f)", p.Face, p.BearingDeg, p.BearingSDDeg)
-	high := fmt.Sprintf("%s (%.2f m, sd %.2f)", p.Band, p.HeightM, p.HeightSDM)
-	switch fault {
-	case face:
-		d.Reason = fmt.Sprintf("labelled face %d, but it reads as %s", d.Label.Face, where)
-	case opposite:
-		d.Reason = fmt.Sprintf("labelled face %d, but it reads as the opposite side, %s", d.Label.Face, where)
-	case band:
-		d.Reason = fmt.Sprintf("labelled %s, but it reads as %s", d.Label.Band, high)
+	d.Score, d.Label, d.Predicted = v.score, said, predicted
+	if d.Kind == WrongBoth && said.Band == "" {
+		d.Kind = WrongFace
+	}
+	if d.Kind == WrongBoth && said.Face == 0 {
+		d.Kind = WrongBand
+	}
+	where := fmt.Sprintf("face %d (%.0f deg, sd %.0f)", predicted.Face, predicted.BearingDeg, predicted.BearingSDDeg)
+	high := fmt.Sprintf("%s (%.2f m, sd %.2f)", predicted.Band, predicted.HeightM, predicted.HeightSDM)
+	switch d.Kind {
+	case WrongFace:
+		d.Reason = fmt.Sprintf("labelled face %d, but it reads as %s", said.Face, where)
+	case Opposite:
+		d.Reason = fmt.Sprintf("labelled face %d, but it reads as the opposite side, %s", said.Face, where)
+	case WrongBand:
+		d.Reason = fmt.Sprintf("labelled %s, but it reads as %s", said.Band, high)
 	default:
-		d.Reason = fmt.Sprintf("labelled face %d %s, but it reads as %s, %s", d.Label.Face, d.Label.Band, where, high)
+		d.Reason = fmt.Sprintf("labelled face %d %s, but it reads as %s, %s", said.Face, said.Band, where, high)
 	}
 	d.Mend = fmt.Sprintf("look at strike %d: strikerose label serve (session %s)", d.Number, d.Session)
 	b.add(d)
