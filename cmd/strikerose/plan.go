@@ -57,6 +57,9 @@ strikerose plan --rig hall.toml --kinds straight,hook --per-cell 3 --pairs 12 --
 			if err := f.validate(cmd); err != nil {
 				return err
 			}
+			if f.out == "-" && a.json {
+				return usagef(cmd, "-o - and --json both want standard output: give one of them")
+			}
 			fromCorpus := cmd.Flags().Changed("corpus") && !cmd.Flags().Changed("spread-deg") && !cmd.Flags().Changed("spread-m")
 			return runPlan(cmd.Context(), a, f, fromCorpus)
 		},
@@ -231,9 +234,9 @@ func (a *app) printPlan(made planMade, path string) error {
 	if a.quiet {
 		return nil
 	}
-	fmt.Fprintf(a.out, "%s: %s in %s, %d faces x %d bands x %d kinds, %d each; %s; seed %d\n", path, counted(made.Strikes, "strike"),
+	fmt.Fprintf(a.out, "%s: %s in %s\n%d faces x %d bands x %d kinds, %d each; %s; seed %d\n", path, counted(made.Strikes, "strike"),
 		counted(made.Rounds, "round"), made.Faces, len(made.Bands), len(made.Kinds), made.PerCell, counted(made.Pairs, "double hit"), made.Seed)
-	fmt.Fprintf(a.out, "%s easily confused: on the same or the next face, in the same or the next band\n\n", counted(made.Confusable, "pair")+" of neighbours")
+	fmt.Fprintf(a.out, "%s easily confused: on the same or the next face,\nin the same or the next band\n\n", counted(made.Confusable, "pair")+" of neighbours")
 	var rows [][]string
 	for _, s := range made.Slips {
 		rows = append(rows, []string{fmt.Sprint(s.By), fixed(100*s.Shows, 0) + " %", fmt.Sprint(s.Longest)})
@@ -241,15 +244,15 @@ func (a *app) printPlan(made planMade, path string) error {
 	if err := printTable(a.out, []string{"slip by", "shows in", "longest stretch that hides it"}, rows); err != nil {
 		return err
 	}
-	from := "assumed\n(-C measures it, --spread-deg and --spread-m set it)"
+	from := "assumed (-C measures it, --spread-deg and --spread-m set it)"
 	if n := made.Spread.Strikes; n > 0 {
-		from = fmt.Sprintf("measured\nbetween %s on %s", strings.Join(made.Spread.Detectors, " and "), counted(n, "strike"))
+		from = fmt.Sprintf("measured between %s on %s", strings.Join(made.Spread.Detectors, " and "), counted(n, "strike"))
 	}
 	height := "not known"
 	if m := made.Spread.HeightM; m != nil {
 		height = fixed(*m, 3) + " m"
 	}
-	fmt.Fprintf(a.out, "\nStrikes that tell two detectors apart, four times in five at a level of 5 %%, if\nboth are judged on the same ones (paired t test); a floor, as strikes of one\nsession are alike. Spread of the difference: bearing %s deg, height %s: %s.\n\n",
+	fmt.Fprintf(a.out, "\nStrikes that tell two detectors apart, four times in five at a level of 5 %%, if\nboth are judged on the same ones (paired t test); a floor, as strikes of one\nsession are alike. Spread of the difference: bearing %s deg, height\n%s: %s.\n\n",
 		fixed(made.Spread.BearingDeg, 1), height, from)
 	rows = nil
 	for _, w := range made.Worth {
