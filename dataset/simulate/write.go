@@ -205,12 +205,25 @@ func (l *logger) stamp(b []byte, x Sample) []byte {
 	return strconv.AppendFloat(b, float64(t)/1e6, 'f', 6, 64)
 }
 
-// append appends a reading as a text.
+// append appends a reading as a text, rounded to the unit's digits.
 func (u scaleTo) append(b []byte, si float64) []byte {
-	if u.digits == 0 {
-		return strconv.AppendInt(b, int64(math.Round(si*u.perSI)), 10)
+	whole := int64(1)
+	for range u.digits {
+		whole *= 10
 	}
-	return strconv.AppendFloat(b, si*u.perSI, 'f', u.digits, 64)
+	v := int64(math.RoundToEven(si * u.perSI * float64(whole)))
+	if u.digits == 0 {
+		return strconv.AppendInt(b, v, 10)
+	}
+	if v < 0 {
+		b, v = append(b, '-'), -v
+	}
+	b = append(strconv.AppendInt(b, v/whole, 10), '.')
+	for v %= whole; whole > 1; v %= whole {
+		whole /= 10
+		b = append(b, byte('0'+v/whole))
+	}
+	return b
 }
 
 // packed appends one frame. Fields that carry nothing of a sample are 0.
