@@ -15,18 +15,32 @@ import (
 )
 
 func newCheck(a *app) *cobra.Command {
-	return &cobra.Command{
+	var card bool
+	var out string
+	cmd := &cobra.Command{
 		Use:   "check",
 		Short: "Verify the corpus and name the next command to run",
 		Long: `Verify every checksum, table and cross-reference of the corpus, and the kept
 logs. Each finding names the command that mends it. Errors end with status 1;
-warnings, such as strikes that were found by an older finder, do not.`,
-		Example: "strikerose check -C gym",
-		Args:    takes(0, 0, ""),
+warnings, such as strikes that were found by an older finder, do not. With --card
+it writes a datasheet of the corpus instead: what it knows of its sessions, strikers,
+labels, gaps and splits, and blanks for a person to fill in.`,
+		Example: `strikerose check -C gym
+strikerose check -C gym --card -o CARD.md`,
+		Args: takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if cmd.Flags().Changed("output") && !card {
+				return usagef(cmd, "-o is for --card alone")
+			}
+			if card {
+				return runCard(cmd.Context(), a, out)
+			}
 			return runCheck(cmd.Context(), a)
 		},
 	}
+	cmd.Flags().BoolVar(&card, "card", false, "write a datasheet of the corpus in Markdown")
+	cmd.Flags().StringVarP(&out, "output", "o", "-", "the `FILE` for the datasheet; - is standard output")
+	return cmd
 }
 
 func runCheck(ctx context.Context, a *app) error {
