@@ -146,13 +146,13 @@ func Amend(old []Claim, o Origin, next []Claim) (fresh []Claim, outdated int) {
 		s := c.statement()
 		made[s] = append(made[s], c.At)
 	}
-	var before []Claim // standing, about strikes
-	said := make(map[string]bool)
+	var before []Claim                                           // standing, about strikes
+	stands, said := make(map[string]bool), make(map[string]bool) // statements of old and of next
 	for _, c := range Standing(old) {
 		if c.Source != o.Source || c.Author != o.Author {
 			continue
 		}
-		said[c.statement()] = true
+		stands[c.statement()] = true
 		if c.AboutStrike() {
 			before = append(before, c)
 		}
@@ -166,20 +166,20 @@ func Amend(old []Claim, o Origin, next []Claim) (fresh []Claim, outdated int) {
 		}
 		c.Supersedes = nil
 		s := c.statement()
+		repeated := said[s]
+		said[s] = true
 		switch {
-		case said[s]:
-			continue
+		case repeated || stands[s]:
 		case slices.ContainsFunc(made[s], c.At.Equal):
 			outdated++
-			continue
-		}
-		said[s] = true
-		if c.AboutStrike() {
+		case c.AboutStrike():
 			strikes = append(strikes, c)
-		} else {
+		default:
 			whole = append(whole, c)
 		}
 	}
+	// What next says again is not superseded by its neighbour.
+	before = slices.DeleteFunc(before, func(c Claim) bool { return said[c.statement()] })
 	late := make([]bool, len(strikes))
 	for _, pair := range MatchTimes(onsets(strikes), onsets(before), matchNs) {
 		c, rival := &strikes[pair[0]], before[pair[1]]

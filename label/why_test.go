@@ -184,6 +184,12 @@ func TestAmend(t *testing.T) {
 		t.Errorf("said again, %d claims are added", len(again))
 	}
 
+	// A second strike close by is no correction of the first, said again.
+	double := append(slices.Clone(says), Claim{OnsetNs: 1.04e9, Face: 1})
+	if second, _ := Amend(all, ann, double); len(second) != 1 || second[0].Supersedes != nil {
+		t.Errorf("a second strike close by: %v, want one claim that supersedes nothing", second)
+	}
+
 	// Older than what stands now, and withdrawn since: the later word stands.
 	old := journal[2]
 	if fresh, outdated = Amend(all, ann, []Claim{old}); len(fresh) != 0 || outdated != 1 {

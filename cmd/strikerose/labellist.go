@@ -13,11 +13,15 @@ import (
 	"strikerose/dataset/corpus"
 	"strikerose/dataset/rig"
 	"strikerose/label"
+	"strikerose/label/sheet"
 )
 
 // labelColumns are the columns of label list, in the order that the command
-// promises.
-var labelColumns = [...]string{"session", "onset_s", "source", "face", "bearing_deg", "height_m", "band", "kind", "confidence"}
+// promises; movingColumns follow with --all, for label read.
+var (
+	labelColumns  = [...]string{"session", "onset_s", "source", "face", "bearing_deg", "height_m", "band", "kind", "confidence", "why"}
+	movingColumns = [...]string{"labeller", "says", "note", "claim"}
+)
 
 type labelListFlags struct {
 	selection
@@ -30,9 +34,12 @@ func newLabelList(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "list",
 		Short: "Write the labels that stand",
-		Long: `Write the labels that stand: for each strike the preferred claim (timed truth
-before hand before plan), or with --all its rivals too. A plan says face and
-band; its bearing is the face's middle, its height the band's.`,
+		Long: `Write the labels that stand: for each strike the preferred claim, with why it
+stands. Timed truth goes before hands that agree, those before a single hand or
+the latest of hands that differ, and a plan comes last. A plan says face and band;
+its bearing is the face's middle, its height the band's. --all writes all that
+stands: rivals, rejected strikes and stretches labelled completely too, with
+labeller, note and the claim itself, for label read to take elsewhere.`,
 		Example: "strikerose label list -C gym -o labels.csv",
 		Args:    takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -40,7 +47,7 @@ band; its bearing is the face's middle, its height the band's.`,
 		},
 	}
 	f.selection.flags(cmd)
-	cmd.Flags().BoolVar(&f.all, "all", false, "write the rivals of the preferred claims too")
+	cmd.Flags().BoolVar(&f.all, "all", false, "write every claim that stands, as label read takes it")
 	cmd.Flags().StringVarP(&f.out, "output", "o", "-", "the CSV `FILE` to write; - is standard output")
 	return cmd
 }
@@ -57,6 +64,11 @@ type listed struct {
 	Band       string   `json:"band,omitempty"`
 	Kind       string   `json:"kind,omitempty"`
 	Confidence float64  `json:"confidence"`
+	Why        string   `json:"why"`
+	Labeller   string   `json:"labeller,omitempty"`
+	Says       string   `json:"says"`
+	Note       string   `json:"note,omitempty"`
+	claim      label.Claim
 }
 
 func runLabelList(ctx context.Context, a *app, f labelListFlags) error {
@@ -80,7 +92,7 @@ func runLabelList(ctx context.Context, a *app, f labelListFlags) error {
 		if a.json {
 			return printJSON(w, rows)
 		}
-		return writeLabels(w, rows)
+		return writeLabels(w, rows, f.all)
 	})
 }
 
@@ -99,47 +111,75 @@ func listLabels(ctx context.Context, a *app, c *corpus.Corpus, session string, r
 		a.warn("session %s: no strikes found, so that rivals cannot be told from each other: run strikerose find -C %s --sessions %s", session, a.dir, session)
 	}
 	var rows []listed
+	listedIDs := map[string]bool{}
+	add := func(onsetNs int64, c label.Claim, why string) {
+		if listedIDs[c.ID] || !all && sheet.Says(c) != sheet.Strike {
+			return
+		}
+		listedIDs[c.ID] = true
+		rows = append(rows, newListed(session, onsetNs, c, r, why))
+	}
 	labels, orphans := label.Resolve(claims, strikes, label.Best, label.MatchNs())
-	for i, l := range labels {
+	for _, l := range append(labels, label.Missed(orphans, label.MatchNs())...) {
 		if l.Claim == nil {
 			continue
 		}
-		chosen := []label.Claim{*l.Claim}
-		if all {
-			chosen = append(chosen, l.Rivals...)
-		}
-		for _, claim := range chosen {
-			if claim.AboutStrike() && !claim.NotStrike {
-				rows = append(rows, newListed(session, strikes[i].OnsetNs, claim, r))
+		for i, c := range append([]label.Claim{*l.Claim}, l.Rivals...) {
+			onsetNs, why := c.OnsetNs, l.Why()
+			if i > 0 {
+				why = l.WhyNot(c)
+			}
+			if l.Strike >= 0 {
+				onsetNs = strikes[l.Strike].OnsetNs
+			}
+			if !c.Complete && (i == 0 || all) {
+				add(onsetNs, c, why)
 			}
 		}
 	}
-	for _, claim := range orphans {
-		rows = append(rows, newListed(session, claim.OnsetNs, claim, r))
+	for _, c := range label.Standing(claims) { // what speaks of no strike found
+		if c.Complete {
+			add(c.OnsetNs, c, "of this stretch, what it does not list was no strike")
+		} else if c.NotStrike {
+			add(c.OnsetNs, c, "rejects what is no longer found")
+		}
 	}
 	slices.SortStableFunc(rows, func(x, y listed) int { return cmp.Compare(x.onsetNs, y.onsetNs) })
 	return rows, nil
 }
 
-func newListed(session string, onsetNs int64, claim label.Claim, r *rig.Rig) listed {
+func newListed(session string, onsetNs int64, claim label.Claim, r *rig.Rig, why string) listed {
 	place := claim.PlaceOn(r)
 	return listed{
 		Session: session, OnsetS: time.Duration(onsetNs).Seconds(), onsetNs: onsetNs, Source: claim.Source,
 		Face: place.Face, BearingDeg: known(place.BearingDeg), HeightM: known(place.HeightM), Band: place.Band,
-		Kind: claim.Kind, Confidence: claim.Confidence,
+		Kind: claim.Kind, Confidence: claim.Confidence, Why: why, Labeller: claim.Author, Says: sheet.Says(claim), Note: claim.Note, claim: claim,
 	}
 }
 
-func writeLabels(w io.Writer, rows []listed) error {
+// writeLabels writes the rows as CSV; moving adds what label read needs.
+func writeLabels(w io.Writer, rows []listed, moving bool) error {
 	out := csv.NewWriter(w)
-	out.Write(labelColumns[:])
+	head := labelColumns[:]
+	if moving {
+		head = slices.Concat(head, movingColumns[:])
+	}
+	out.Write(head)
 	for _, row := range rows {
 		face := ""
 		if row.Face > 0 {
 			face = strconv.Itoa(row.Face)
 		}
-		out.Write([]string{row.Session, secondsText(row.onsetNs), row.Source, face, optional(row.BearingDeg, bearingText),
-			optional(row.HeightM, heightText), row.Band, row.Kind, fixed(row.Confidence, 4)})
+		cells := []string{row.Session, secondsText(row.onsetNs), row.Source, face, optional(row.BearingDeg, bearingText),
+			optional(row.HeightM, heightText), row.Band, row.Kind, fixed(row.Confidence, 4), row.Why}
+		if moving {
+			text, err := sheet.Text(row.claim)
+			if err != nil {
+				return err
+			}
+			cells = append(cells, row.Labeller, row.Says, row.Note, text)
+		}
+		out.Write(cells)
 	}
 	out.Flush()
 	return out.Error()
