@@ -50,6 +50,8 @@ func TestLoadRefuses(t *testing.T) {
 	good := string(saved(t, "complex-ridge", true))
 	near := string(saved(t, "k-nearest", true))
 	tree := string(saved(t, "cart", true))
+	many := string(saved(t, "forest", true))
+	sum := string(saved(t, "boosted-trees", false))
 	replace := func(s, old, new string) string {
 		t.Helper()
 		if !strings.Contains(s, old) {
@@ -76,6 +78,10 @@ func TestLoadRefuses(t *testing.T) {
 		{"yaw beyond a turn", replace(good, `"yaw_deg": `, `"yaw_deg": 900`), "yaw_deg"},
 		{"too many neighbours", replace(near, `"neighbours": 7`, `"neighbours": 99`), "99 neighbours"},
 		{"tree that loops", replace(tree, `"below": 1`, `"below": 0`), "children"},
+		{"tree of too many nodes", replace(many, `"split": [`, `"split": [-1,`), "after the end"},
+		{"tree of another width", replace(many, `"columns": `, `"columns": 1`), "differs from the first"},
+		{"no forest of heights", replace(many, `"rise": `, `"risen": `), "unknown field"},
+		{"sums of angles for heights", replace(sum, `"rise": {`, `"rise": {"start_sine": 0,`), "another kind"},
 		{"scale of nothing", replace(tree, `"spread": [`, `"spread": [0,`), "spreads"},
 	} {
 		_, err := models.Load(strings.NewReader(c.in))
