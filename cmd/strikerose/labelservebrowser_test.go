@@ -275,6 +275,29 @@ func strikesOf(t *testing.T, gym string) (onset map[int]float64, planned map[int
 	return onset, planned
 }
 
+// Bearings are shown from 0 to 359 degrees, those of timed truth too.
+func TestBearingsOnThePage(t *testing.T) {
+	long(t)
+	ctx := browser(t, 1280, 800)
+	gym, dir := gymWithStrikes(t)
+	mustRun(t, "label", "truth", "-C", gym, "--session", "monday", "--author", "camera", filepath.Join(dir, "monday-truth.csv"))
+	west := filepath.Join(dir, "west.csv")
+	if err := os.WriteFile(west, []byte("session,onset_s,bearing_deg\nmonday,2.74,-0.3\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	mustRun(t, "label", "read", "-C", gym, "--labeller", "bo", west)
+	s := startServer(t, "127.0.0.1:0", "-C", gym, "--labeller", "ann")
+	p := person{t, ctx}
+	p.do(chromedp.Navigate(s.url+"/session?name=monday"), chromedp.WaitReady("body[data-ready]"))
+	p.sees("which", "strike 1 of 40")
+	p.sees("facts", "timedface 4, 191°, low, 21 cm")
+	p.sees("facts", "bo0°")
+	p.press(kb.ArrowLeft)
+	if got := p.reads("document.getElementById('bearing').value"); strings.HasPrefix(got, "-") || got == "" {
+		t.Errorf("the form shows the bearing %q, want one from 0 to 359", got)
+	}
+}
+
 // A sound from the person's disk is lined up with the traces by one clap and
 // followed from there; at a phone's width nothing sticks out at the side.
 func TestSoundBesideTraces(t *testing.T) {

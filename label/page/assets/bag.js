@@ -1,5 +1,5 @@
 // Two pictures of the bag: from above, and its skin laid flat.
-import { colour, prepare, rad, wrap360, wrap180, faceCentre, faceOf } from "./common.js";
+import { colour, prepare, rad, wrap360, whole, faceCentre, faceOf } from "./common.js";
 
 // middle is where a claim stands: its bearing or its face's middle, its height
 // or its band's; null where it says neither.
@@ -212,7 +212,7 @@ export function words(bag, s) {
   if (s.not_strike) return "not a strike";
   const parts = [];
   if (s.face) parts.push("face " + s.face);
-  if (s.bearing_deg != null) parts.push(`${Math.round(wrap180(s.bearing_deg))}°`);
+  if (s.bearing_deg != null) parts.push(`${whole(s.bearing_deg)}°`);
   if (s.band) parts.push(s.band);
   if (s.height_m != null) parts.push(`${Math.round(s.height_m * 100)} cm`);
   if (s.kind) parts.push(s.kind);

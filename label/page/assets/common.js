@@ -158,6 +158,8 @@ export function prepare(canvas) {
 
 export const rad = (deg) => deg * Math.PI / 180;
 export const wrap360 = (deg) => ((deg % 360) + 360) % 360;
-export const wrap180 = (deg) => { const d = wrap360(deg); return d > 180 ? d - 360 : d; };
+
+// whole rounds a bearing for people, 0 to 359, who never read one any other way.
+export const whole = (deg) => wrap360(Math.round(deg));
 export const faceCentre = (face, faces) => (face - 1) * 360 / faces;
 export const faceOf = (deg, faces) => 1 + Math.floor(wrap360(deg + 180 / faces) / (360 / faces)) % faces;

@@ -1,6 +1,6 @@
 // One session: a list of strikes, each confirmed, corrected, split, added or
 // rejected by keys, mouse or touch.
-import { $, el, get, hello, labeller, newID, Outbox, showOutbox, wrap360, faceOf, faceCentre } from "./common.js";
+import { $, el, get, hello, labeller, newID, Outbox, showOutbox, wrap360, whole, faceOf, faceCentre } from "./common.js";
 import { Traces, Strip, fetchPicture } from "./traces.js";
 import { Skin, drawAbove, middle, words } from "./bag.js";
 import { Film } from "./video.js";
@@ -221,7 +221,7 @@ function facts() {
       row(who, words(view.bag, s) + (s.confidence && s.confidence < .995 ? `, ${Math.round(100 * s.confidence)} % sure` : "") + (s.note ? `. “${s.note}”` : ""));
     }
     const e = m.estimate;
-    if (e) row("detector", `face ${e.face}, ${Math.round(e.bearing_deg)}° ± ${Math.round(e.bearing_half90_deg)}, ${Math.round(100 * e.height_m)} ± ${Math.round(100 * e.height_half90_m)} cm`);
+    if (e) row("detector", `face ${e.face}, ${whole(e.bearing_deg)}° ± ${Math.round(e.bearing_half90_deg)}, ${Math.round(100 * e.height_m)} ± ${Math.round(100 * e.height_half90_m)} cm`);
     else if (view.estimated === false) row("detector", "at work…");
     if (view.problem) row("detector", view.problem);
     const own = mine(m);
@@ -247,7 +247,7 @@ function paint() {
   set("face", d.face ? String(d.face) : "");
   set("band", d.band || "");
   set("kind", d.kind || "");
-  set("bearing", d.bearing_deg != null ? String(Math.round(d.bearing_deg)) : "");
+  set("bearing", d.bearing_deg != null ? String(whole(d.bearing_deg)) : "");
   set("height", d.height_m != null ? String(Math.round(d.height_m * 100)) : "");
   set("onset", String(Math.round(d.onset_ns / 1e6)));
   set("note", d.note || "");
@@ -278,7 +278,7 @@ function change(p) {
 function turn(by) {
   const d = draft[draft.active], { faces } = view.bag;
   const at = d.bearing_deg ?? (d.face ? faceCentre(d.face, faces) : 0);
-  change({ bearing_deg: wrap360(Math.round(at + by)) });
+  change({ bearing_deg: whole(at + by) });
 }
 
 function lift(by) {
