@@ -117,7 +117,7 @@ func TestFaultsOfEveningsAreFound(t *testing.T) {
 }
 
 func TestSlipsOfEitherWay(t *testing.T) {
-	s := simulated(t, 2, 60)
+	s := simulated(t, 2, 45)
 	for _, by := range []int{1, -1, 2, -2} {
 		f := spoil(s, faults{mirror: -1, slip: 1, length: 12, by: by, seed: 5})
 		r := find(t, s.with(f.claims), options(t))
@@ -128,8 +128,31 @@ func TestSlipsOfEitherWay(t *testing.T) {
 	}
 }
 
+// A slip that begins early and never ends leaves most labels wrong, and no
+// other session need be there to tell.
+func TestSlipToTheEnd(t *testing.T) {
+	for _, sessions := range []int{1, 2} {
+		s := simulated(t, sessions, 60)
+		before := s.claims["s1"]
+		const from = 8
+		slipped := s.change("s1", func(i int, c *label.Claim) {
+			if i >= from && i+1 < len(before) {
+				c.Face, c.Band = before[i+1].Face, before[i+1].Band
+			}
+		})
+		r := find(t, slipped, options(t))
+		got := of(r, doubt.Slip)
+		if len(got) != 1 || got[0].By != 1 || got[0].OnsetNs < before[from].OnsetNs || got[0].Number > from+3 || got[0].EndNumber < len(before)-3 {
+			t.Errorf("%d sessions, a slip from strike %d of %d on: %+v", sessions, from+1, len(before), got)
+		}
+		if n := len(of(r, doubt.Mirrored)) + len(of(r, doubt.Rotated)) + len(of(r, doubt.Turned)); n > 0 {
+			t.Errorf("%d sessions: a slip passes for a turn: %+v", sessions, r.Doubts)
+		}
+	}
+}
+
 func TestSessionsThatCountOtherwise(t *testing.T) {
-	s := simulated(t, 3, 40)
+	s := simulated(t, 3, 25)
 	onto := func(face func(f int) int) *shelf {
 		return s.change("s2", func(_ int, c *label.Claim) { c.Face = face(c.Face) })
 	}
@@ -175,7 +198,7 @@ func TestSessionsThatCountOtherwise(t *testing.T) {
 }
 
 func TestSingleLabels(t *testing.T) {
-	s := simulated(t, 2, 60)
+	s := simulated(t, 2, 40)
 	at := func(n int, f func(c *label.Claim)) *shelf {
 		return s.change("s1", func(i int, c *label.Claim) {
 			if i == n {

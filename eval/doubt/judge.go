@@ -218,30 +218,49 @@ func (b *bench) byRevision() map[string][]int {
 	return out
 }
 
-// pairs are the bearings of labels and estimates of some subjects.
-func (b *bench) pairs(op *opinion, of []int) []pair {
+// pairs are the bearings of a session's labels and of the estimates of the
+// strikes so many later.
+func (b *bench) pairs(op *opinion, of []int, shift int) []pair {
 	var out []pair
-	for _, i := range of {
-		l := b.subjects[i].label
-		if e := op.estimates[i]; op.there[i] && !math.IsNaN(l.bearingDeg) {
+	for p, i := range of {
+		if p+shift < 0 || p+shift >= len(of) {
+			continue
+		}
+		j, l := of[p+shift], b.subjects[i].label
+		if e := op.estimates[j]; op.there[j] && !math.IsNaN(l.bearingDeg) {
 			out = append(out, pair{l.bearingDeg, e.BearingDeg, math.Min(math.Hypot(l.bearingSDDeg, e.BearingSDDeg), mostSpreadDeg)})
 		}
 	}
 	return out
 }
 
+// shiftNats is by how much the labels of a session must fit better as those of
+// other strikes before the whole session is taken to have slipped.
+const shiftNats = 10
+
+// lie tells how a session's labels lie against an opinion, and which strikes
+// they belong to, if most of them have slipped.
+func (b *bench) lie(op *opinion, of []int, fit func([]pair) turn) (t turn, shift int) {
+	for _, by := range shifts() {
+		p := b.pairs(op, of, by)
+		if by != 0 && len(p) < fewForTurn {
+			continue
+		}
+		if u := fit(p); by == 0 || u.fit > t.fit+shiftNats {
+			t, shift = u, by
+		}
+	}
+	return t, shift
+}
+
 // turns looks for sessions whose faces are numbered the other way round or from
 // another face, tells of them, and mends their labels for what follows.
 func (b *bench) turns(op opinion) {
 	sessions := b.bySession()
-	found := make([]turn, len(sessions))
+	found, shift := make([]turn, len(sessions)), make([]int, len(sessions))
 	ofRevision := map[string][]turn{}
 	for k, of := range sessions {
-		found[k] = turnOf(b.pairs(&op, of))
-		if found[k].sense < 0 && found[k].nats < mirrorNats { // not to be believed: as it is
-			deg, _ := fitTurn(b.pairs(&op, of), +1)
-			found[k] = turn{sense: +1, deg: deg, labels: found[k].labels}
-		}
+		found[k], shift[k] = b.lie(&op, of, turnOf)
 		key := b.subjects[of[0]].Rig.Key()
 		ofRevision[key] = append(ofRevision[key], found[k])
 	}
@@ -258,7 +277,7 @@ func (b *bench) turns(op opinion) {
 			b.note("rig %s: all labels lie %.0f degrees from the estimates: either the sensor sits turned so, which yaw_deg in the rig file may say, or all sessions count their faces from another one", rg.Key(), shared)
 		}
 		steps, rest := t.judge(shared, rg.Faces)
-		if t.sense > 0 && steps == 0 && math.Abs(rest) <= togetherDeg {
+		if t.sense > 0 && (steps == 0 && math.Abs(rest) <= togetherDeg || t.fit-support(b.pairs(&op, of, shift[k]), +1, shared) < mirrorNats) {
 			continue
 		}
 		b.tellTurn(of, t, steps, rest, votes(ofRevision[rg.Key()], shared))
@@ -286,31 +305,41 @@ func (b *bench) calibrate(op *opinion) {
 	op.readings = make([]reading, len(b.subjects))
 	whole := map[string]float64{}
 	for key, of := range b.byRevision() {
-		whole[key], _ = fitTurn(b.pairs(op, of), +1)
+		whole[key] = clockwise(b.pairs(op, of, 0)).deg
 	}
+	partner := make([]int, len(b.subjects)) // the strike that a label belongs to, -1 for none
 	for _, of := range b.bySession() {
-		deg := whole[b.subjects[of[0]].Rig.Key()]
-		if p := b.pairs(op, of); len(p) >= fewForTurn {
-			deg, _ = fitTurn(p, +1)
+		t, shift := b.lie(op, of, clockwise)
+		deg := t.deg
+		if t.labels < fewForTurn {
+			deg = whole[b.subjects[of[0]].Rig.Key()]
 		}
-		for _, i := range of {
+		for p, i := range of {
+			partner[i] = -1
+			if q := p + shift; q >= 0 && q < len(of) && op.there[of[q]] {
+				partner[i] = of[q]
+			}
 			e := op.estimates[i]
 			op.readings[i] = reading{bearingDeg: bearing.Wrap360(e.BearingDeg + deg), heightM: e.HeightM,
 				bearingSDDeg: e.BearingSDDeg, heightSDM: e.HeightSDM, factorB: 1, factorH: 1}
 		}
 	}
 	for key, of := range b.byRevision() {
-		b.measure(op, key, of)
+		b.measure(op, key, of, partner)
 	}
 }
 
-// measure finds the factors and height biases of one rig revision.
-func (b *bench) measure(op *opinion, key string, of []int) {
+// measure finds the factors and height biases of one rig revision, from its
+// labels and the readings of the strikes that they belong to.
+func (b *bench) measure(op *opinion, key string, of, partner []int) {
 	heights := map[string][]float64{}
 	var zB, zH, offDeg, offM []float64
 	for _, i := range of {
-		p, l := op.readings[i], b.subjects[i].label
-		if op.there[i] && !math.IsNaN(l.heightM) {
+		if partner[i] < 0 {
+			continue
+		}
+		p, l := op.readings[partner[i]], b.subjects[i].label
+		if !math.IsNaN(l.heightM) {
 			heights[l.band] = append(heights[l.band], p.heightM-l.heightM)
 		}
 	}
@@ -320,10 +349,10 @@ func (b *bench) measure(op *opinion, key string, of []int) {
 		bias[name] = median(off) * n / (n + 5)
 	}
 	for _, i := range of {
-		p, l := op.readings[i], b.subjects[i].label
-		if !op.there[i] {
+		if partner[i] < 0 {
 			continue
 		}
+		p, l := op.readings[partner[i]], b.subjects[i].label
 		if !math.IsNaN(l.bearingDeg) {
 			off := math.Abs(bearing.Diff(p.bearingDeg, l.bearingDeg))
 			offDeg = append(offDeg, off)
@@ -435,8 +464,9 @@ func (b *bench) weighLabels() {
 			for k, by := range steps {
 				if q := p + by; q >= 0 && q < len(of) {
 					at[i][k] = b.densities(i, of[q])
-				} else { // of a strike that was not found
-					at[i][k] = densities{right: math.Exp(-20)}
+				} else { // of a strike that was not found: it may be anywhere
+					d := at[i][0][anything]
+					at[i][k] = densities{d, d, d, d, d, d}
 				}
 			}
 			b.verdicts[i].own = at[i][0]

@@ -59,7 +59,7 @@ func (b *bench) tellTurn(of []int, t turn, steps int, restDeg float64, agreeing 
 			d.Reason += fmt.Sprintf(", and counted from another one, %d on", steps)
 		}
 		if agreeing == 0 {
-			d.Reason += "; from which one cannot be told, as no session of the rig counts clockwise: the rig file's yaw is taken"
+			d.Reason += "; from which one cannot be told, as no session of the rig counts clockwise: the rig file's yaw is taken, and its axes may be what is wrong"
 		}
 		d.Mend = fmt.Sprintf("renumber %s and label session %s again; where a plan did it: strikerose label plan --anticlockwise", renumber, session)
 	case steps != 0:

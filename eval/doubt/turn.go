@@ -10,10 +10,10 @@ import (
 // turn says how a session's labels lie against estimates:
 // label = deg + sense x estimate.
 type turn struct {
-	sense int
-	deg   float64 // (-180, 180]
-	// nats is by how much this sense fits better than the other.
-	nats   float64
+	sense  int
+	deg    float64 // (-180, 180]
+	nats   float64 // by how much this sense fits better than the other
+	fit    float64 // log likelihood, against bearings from anywhere
 	labels int
 }
 
@@ -24,20 +24,22 @@ type pair struct{ labelDeg, estimateDeg, sdDeg float64 }
 // stray is the share of labels that may lie anywhere while a turn is fitted.
 const stray = 0.15
 
-// fitTurn finds the turn that fits best with one sense, to a quarter degree,
-// and its log likelihood.
-func fitTurn(pairs []pair, sense int) (deg, logLikelihood float64) {
-	at := func(deg float64) float64 {
-		sum := 0.0
-		for _, p := range pairs {
-			off := bearing.Diff(p.labelDeg-float64(sense)*p.estimateDeg, deg)
-			sum += math.Log((1-stray)*math.Exp(logT(off/p.sdDeg, p.sdDeg)) + stray/360)
-		}
-		return sum
+// support is the log likelihood of a turn against bearings from anywhere.
+func support(pairs []pair, sense int, deg float64) float64 {
+	sum := 0.0
+	for _, p := range pairs {
+		off := bearing.Diff(p.labelDeg-float64(sense)*p.estimateDeg, deg)
+		sum += math.Log(360*(1-stray)*math.Exp(logT(off/p.sdDeg, p.sdDeg)) + stray)
 	}
+	return sum
+}
+
+// fitTurn finds the turn that fits best with one sense, to a quarter degree,
+// and its log likelihood against bearings from anywhere.
+func fitTurn(pairs []pair, sense int) (deg, logLikelihood float64) {
 	best := math.Inf(-1)
 	try := func(d float64) {
-		if l := at(d); l > best {
+		if l := support(pairs, sense, d); l > best {
 			deg, best = d, l
 		}
 	}
@@ -50,14 +52,21 @@ func fitTurn(pairs []pair, sense int) (deg, logLikelihood float64) {
 	return bearing.Wrap180(deg), best
 }
 
-// turnOf fits both senses to a session's labels.
+// clockwise fits faces that are numbered clockwise.
+func clockwise(pairs []pair) turn {
+	deg, fit := fitTurn(pairs, +1)
+	return turn{sense: +1, deg: deg, fit: fit, labels: len(pairs)}
+}
+
+// turnOf fits both senses to a session's labels; anticlockwise must fit much
+// better to be believed.
 func turnOf(pairs []pair) turn {
-	with, l := fitTurn(pairs, +1)
-	against, m := fitTurn(pairs, -1)
-	if m > l {
-		return turn{sense: -1, deg: against, nats: m - l, labels: len(pairs)}
+	t := clockwise(pairs)
+	deg, fit := fitTurn(pairs, -1)
+	if t.nats = t.fit - fit; -t.nats > mirrorNats {
+		return turn{sense: -1, deg: deg, nats: -t.nats, fit: fit, labels: len(pairs)}
 	}
-	return turn{sense: +1, deg: with, nats: l - m, labels: len(pairs)}
+	return t
 }
 
 const (
