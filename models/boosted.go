@@ -18,23 +18,23 @@ type Boosted struct {
 // boosted as vectors in the plane: on simulated recordings sums of angles err as
 // little with a gyroscope, and more without one, where a strike may have to be
 // turned right round.
-func boosting() trees.Boosting {
-	return trees.Boosting{Loss: trees.Plane, Depth: 3, MinLeaf: 6, Rounds: 150, Rate: 0.1, Rows: 0.6, Columns: 0.4, Patience: 20}
+func boosting(l *treeLessons, splits bool) trees.Boosting {
+	return trees.Boosting{Loss: trees.Plane, Depth: 3, MinLeaf: l.leastLeaf(6, splits), Rounds: 150, Rate: 0.1, Rows: 0.6, Columns: 0.4, Patience: 20}
 }
 
 // fitBoosted boosts the trees, on rotation rates too if all examples have them
 // (gyro).
-func fitBoosted(gyro bool) func(context.Context, []Example, uint64) (core, error) {
+func fitBoosted(gyro, splits bool) func(context.Context, []Example, uint64) (core, error) {
 	return func(ctx context.Context, ex []Example, seed uint64) (core, error) {
 		b := &Boosted{}
 		l, err := b.Aligner.learnTrees(ex, gyro, seed)
 		if err != nil {
 			return nil, err
 		}
-		if b.Turn, err = l.boost(ctx, ex, l.turn, seed); err != nil {
+		if b.Turn, err = l.boost(ctx, ex, l.turn, boosting(l, splits), seed); err != nil {
 			return nil, err
 		}
-		if b.Rise, err = l.boost(ctx, ex, l.rise, seed); err != nil {
+		if b.Rise, err = l.boost(ctx, ex, l.rise, boosting(l, splits), seed); err != nil {
 			return nil, err
 		}
 		return b, nil
@@ -43,8 +43,7 @@ func fitBoosted(gyro bool) func(context.Context, []Example, uint64) (core, error
 
 // boost finds with some sessions held back how many trees are worth it, and
 // boosts as many on all strikes.
-func (l *treeLessons) boost(ctx context.Context, ex []Example, y *trees.Target, seed uint64) (*trees.Boosted, error) {
-	o := boosting()
+func (l *treeLessons) boost(ctx context.Context, ex []Example, y *trees.Target, o trees.Boosting, seed uint64) (*trees.Boosted, error) {
 	if of, n, _ := folds(ex, seed); n > 1 {
 		held := make([]bool, 2*len(ex))
 		for i := range ex {
@@ -84,9 +83,7 @@ func boostedTrees() recipe {
 			NotBoard: "no C is written for its hundreds of trees; complex-ridge or cart can be exported",
 		},
 		prior: priorCertainty(10, anywhereM), blind: priorCertainty(blindSDDeg, anywhereM),
-		candidates: func(ex []Example) []candidate {
-			return []candidate{{name: "trees", fit: fitBoosted(haveGyro(ex))}}
-		},
+		candidates: func(ex []Example) []candidate { return treeCandidates(ex, fitBoosted) },
 		decode: func(data []byte) (core, error) {
 			b := &Boosted{}
 			if err := strict(data, b); err != nil {

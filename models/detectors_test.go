@@ -162,6 +162,37 @@ func TestIntervalsHold(t *testing.T) {
 	}
 }
 
+// With a gyroscope, labels that say where a blow was aimed do not teach trees to
+// answer with the aim.
+func TestAimsTeachNoSplits(t *testing.T) {
+	landed := modelstest.Examples(t, modelstest.Rig(true), "monday", 40, 6)
+	aimed := slices.Clone(landed)
+	for i := range aimed {
+		e := &aimed[i]
+		e.BearingDeg = bearing.FaceCentre(e.Rig.FaceOf(e.BearingDeg), e.Rig.Faces)
+		e.BearingSDDeg, e.HeightSDM = 8, 0.04
+	}
+	for _, name := range []string{"forest", "boosted-trees"} {
+		f, _ := models.FamilyByName(name)
+		for form, ex := range map[string][]models.Example{"trees": landed, "no splits": aimed} {
+			d, err := f.Fit(t.Context(), ex, 1)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := d.(*models.Model).Scores[0].Form; got != form {
+				t.Errorf("%s: form %q, want %q", name, got, form)
+			}
+			off := 0.0
+			for _, e := range landed {
+				off += math.Abs(bearing.Diff(d.Estimate(e.Input).BearingDeg, e.BearingDeg)) / float64(len(landed))
+			}
+			if off > 4 { // aims lie 15 degrees off on average
+				t.Errorf("%s, %s: %.1f degrees from where the blows landed", name, form, off)
+			}
+		}
+	}
+}
+
 func TestInfoIsWhole(t *testing.T) {
 	seen := map[string]bool{}
 	rules := true

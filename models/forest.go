@@ -21,23 +21,23 @@ type Forest struct {
 // split by squared error in the plane: on simulated recordings resultant length
 // and von Mises likelihood give the same errors to a few parts in a hundred, and
 // take longer. More trees are hardly better.
-func bagging(columns int) trees.Bagging {
-	return trees.Bagging{Trees: 60, Growth: trees.Growth{MinLeaf: 5, Try: (columns + 2) / 3}}
+func bagging(l *treeLessons, splits bool) trees.Bagging {
+	return trees.Bagging{Trees: 60, Growth: trees.Growth{MinLeaf: l.leastLeaf(5, splits), Try: (l.table.Columns() + 2) / 3}}
 }
 
 // fitForest grows the forests, on rotation rates too if all examples have them
 // (gyro).
-func fitForest(gyro bool) func(context.Context, []Example, uint64) (core, error) {
+func fitForest(gyro, splits bool) func(context.Context, []Example, uint64) (core, error) {
 	return func(ctx context.Context, ex []Example, seed uint64) (core, error) {
 		f := &Forest{}
 		l, err := f.Aligner.learnTrees(ex, gyro, seed)
 		if err != nil {
 			return nil, err
 		}
-		if f.Turn, _, err = trees.GrowForest(ctx, l.table, l.turn, bagging(f.treeColumns()), seed); err != nil {
+		if f.Turn, _, err = trees.GrowForest(ctx, l.table, l.turn, bagging(l, splits), seed); err != nil {
 			return nil, err
 		}
-		if f.Rise, _, err = trees.GrowForest(ctx, l.table, l.rise, bagging(f.treeColumns()), seed); err != nil {
+		if f.Rise, _, err = trees.GrowForest(ctx, l.table, l.rise, bagging(l, splits), seed); err != nil {
 			return nil, err
 		}
 		return f, nil
@@ -69,9 +69,7 @@ func forest() recipe {
 			NotBoard: "its hundred trees are more than a board stores; complex-ridge or cart can be exported",
 		},
 		prior: priorCertainty(10, anywhereM), blind: priorCertainty(blindSDDeg, anywhereM),
-		candidates: func(ex []Example) []candidate {
-			return []candidate{{name: "forests", fit: fitForest(haveGyro(ex))}}
-		},
+		candidates: func(ex []Example) []candidate { return treeCandidates(ex, fitForest) },
 		decode: func(data []byte) (core, error) {
 			f := &Forest{}
 			if err := strict(data, f); err != nil {

@@ -1,6 +1,7 @@
 package models
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -18,6 +19,25 @@ func treeFeatures(gyro bool) (vectors, odd, even []string) {
 		return fullVectors(), fullOdd(), fullEven()
 	}
 	return accelVectors(), nil, fullEven()
+}
+
+// treeCandidates is one way to fit trees. With a gyroscope aims must not teach
+// splits (see coarse): the rig's own weights answer, and a constant rise.
+func treeCandidates(ex []Example, fit func(gyro, splits bool) func(context.Context, []Example, uint64) (core, error)) []candidate {
+	gyro := haveGyro(ex)
+	if gyro && coarse(ex) {
+		return []candidate{{name: "no splits", lands: true, fit: fit(gyro, false)}}
+	}
+	return []candidate{{name: "trees", fit: fit(gyro, true)}}
+}
+
+// leastLeaf is the least number of strikes and mirror images in a leaf: usual, or
+// all where trees may not split.
+func (l *treeLessons) leastLeaf(usual int, splits bool) int {
+	if splits {
+		return usual
+	}
+	return l.table.Rows()
 }
 
 // treeBins is how many steps a feature is put into: finer splits would fit
