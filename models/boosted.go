@@ -15,8 +15,8 @@ type Boosted struct {
 }
 
 // boosting is how the trees are boosted, settled once for all rigs. Bearings are
-// boosted as vectors in the plane: on simulated recordings sums of angles err as
-// little with a gyroscope, and more without one, where a strike may have to be
+// boosted as vectors in the plane: sums of angles err as little on the simulated
+// recordings with a gyroscope, but more without one, where a strike may have to be
 // turned right round.
 func boosting(l *treeLessons, splits bool) trees.Boosting {
 	return trees.Boosting{Loss: trees.Plane, Depth: 3, MinLeaf: l.leastLeaf(6, splits), Rounds: 150, Rate: 0.1, Rows: 0.6, Columns: 0.4, Patience: 20}

@@ -18,9 +18,8 @@ type Forest struct {
 }
 
 // bagging is how the forests are grown, settled once for all rigs. Bearings are
-// split by squared error in the plane: on simulated recordings resultant length
-// and von Mises likelihood give the same errors to a few parts in a hundred, and
-// take longer. More trees are hardly better.
+// split by squared error in the plane: resultant length and von Mises likelihood
+// err as much on the simulated recordings, and the likelihood takes longer.
 func bagging(l *treeLessons, splits bool) trees.Bagging {
 	return trees.Bagging{Trees: 60, Growth: trees.Growth{MinLeaf: l.leastLeaf(5, splits), Try: (l.table.Columns() + 2) / 3}}
 }
