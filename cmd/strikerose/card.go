@@ -61,6 +61,10 @@ func cardOf(ctx context.Context, a *app, c *corpus.Corpus) (*report.Card, error)
 		if err := addSession(card, c, s, one); err != nil {
 			return nil, err
 		}
+		addRecordingGaps(card, s)
+		if by := simulatedBy(one.Claims); by != "" {
+			card.Simulated = append(card.Simulated, report.CardSimulated{Session: s.Name, By: by})
+		}
 	}
 	slices.Sort(card.Strikers)
 	card.Strikers = slices.Compact(card.Strikers)
@@ -69,6 +73,7 @@ func cardOf(ctx context.Context, a *app, c *corpus.Corpus) (*report.Card, error)
 		card.Rigs = append(card.Rigs, report.CardRig{Key: key, Sessions: onRig[key], BagM: r.Bag.LengthM, BagKg: r.Bag.MassKg,
 			SensorDepthM: r.Sensor.DepthM, RateHz: r.Sensor.RateHz, Gyro: r.HasGyro(), Measured: r.Calibration != nil})
 		addLabels(card, key, r, said)
+		addRigGaps(card, r, said)
 	}
 	if err := addAgreement(ctx, a, card, said); err != nil {
 		return nil, err

@@ -19,8 +19,9 @@ type Card struct {
 	Meta
 	Rigs      []CardRig
 	Sessions  []CardSession
-	Strikers  []string // as named at import, sorted; sessions without one are counted apart
-	Unnamed   int      // sessions without a striker
+	Strikers  []string        // as named at import, sorted; sessions without one are counted apart
+	Unnamed   int             // sessions without a striker
+	Simulated []CardSimulated // sessions whose labels call themselves simulated
 	Labels    []CardLabels
 	Agreement []CardAgreement
 	Gaps      []string // known gaps, a sentence each
@@ -48,6 +49,9 @@ type CardSession struct {
 	Restarts           int
 	Clipped            int64 // samples
 }
+
+// CardSimulated is a session whose labels call themselves simulated, by whom.
+type CardSimulated struct{ Session, By string }
 
 // CardLabels counts the strikes that one source labels on one rig, by face and
 // by band; a label that does not say counts in neither.
