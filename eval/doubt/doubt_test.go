@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"strikerose/dataset"
@@ -315,6 +316,11 @@ func TestNothingToJudge(t *testing.T) {
 	s := simulated(t, 1, 5)
 	if _, err := doubt.Find(t.Context(), s.with(map[string][]label.Claim{}), s.sessions, options(t)); err == nil {
 		t.Error("no label at all is no error")
+	}
+	two := simulated(t, 2, 25)
+	part := find(t, two.with(map[string][]label.Claim{"s1": two.claims["s1"]}), options(t))
+	if len(part.Notes) != 1 || !strings.Contains(part.Notes[0], "session s2") {
+		t.Errorf("a session without labels: %q", part.Notes)
 	}
 	o := options(t)
 	o.Truth = "hearsay"

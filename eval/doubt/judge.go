@@ -37,6 +37,11 @@ func Judge(ctx context.Context, d *eval.Data, o Options) (*Report, error) {
 	if r.Labels == 0 {
 		return nil, fmt.Errorf("doubt: no strike has a label of %s: label sessions first, or choose another truth", d.ScoreTruth)
 	}
+	for _, c := range d.Counts {
+		if c.Scored == 0 {
+			r.Notes = append(r.Notes, fmt.Sprintf("session %s: none of its %d strikes has a label of %s: it is not judged", c.Session, c.Found, d.ScoreTruth))
+		}
+	}
 	for _, name := range slices.Sorted(maps.Keys(byRig)) {
 		b := &bench{o: o, subjects: byRig[name], report: r}
 		if err := b.judge(ctx); err != nil {

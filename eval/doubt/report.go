@@ -103,8 +103,7 @@ type Report struct {
 const least = 0.2
 
 // Find judges the labels of sessions. Doubts come by falling score. Sessions
-// whose labels cannot be judged, for want of strikes or labels, are told in the
-// notes; no label at all is an error.
+// without labels are told in the notes; no label at all is an error.
 func Find(ctx context.Context, src eval.Source, sessions []dataset.Session, o Options) (*Report, error) {
 	if o.Truth == "" {
 		o.Truth = label.Best

@@ -54,7 +54,7 @@ func (b *bench) tellTurn(of []int, t turn, steps int, restDeg float64, agreeing 
 	switch {
 	case t.sense < 0:
 		d.Score = 1 / (1 + math.Exp(math.Log(99)-t.nats))
-		d.Reason = fmt.Sprintf("the faces fit as numbered anticlockwise, by %.0f nats", t.nats)
+		d.Reason = fmt.Sprintf("the faces fit as numbered anticlockwise, 1e%.0f times as likely", math.Floor(t.nats/math.Ln10))
 		if steps != 0 {
 			d.Reason += fmt.Sprintf(", and counted from another one, %d on", steps)
 		}
