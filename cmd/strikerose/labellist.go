@@ -36,9 +36,9 @@ func newLabelList(a *app) *cobra.Command {
 		Short: "Write the labels that stand",
 		Long: `Write the labels that stand: for each strike the preferred claim, with why it
 stands. Timed truth goes before hands that agree, those before a single hand or
-the latest of hands that differ, and a plan comes last. A plan says face and band;
-its bearing is the face's middle, its height the band's. --all writes all that
-stands: rivals, rejected strikes and stretches labelled completely too, with
+the latest of hands that differ, and a plan comes last. A plan says face and
+band; its bearing is the face's middle, its height the band's. --all writes all
+that stands: rivals, rejected strikes and stretches labelled completely too, with
 labeller, note and the claim itself, for label read to take elsewhere.`,
 		Example: "strikerose label list -C gym -o labels.csv",
 		Args:    takes(0, 0, ""),
