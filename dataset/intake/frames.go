@@ -244,25 +244,7 @@ func checksumFits(kind string, b []byte) bool {
 		return c == b[n]
 	case "crc16-ccitt-false":
 		n := len(b) - 2
-		return crc16(b[:n]) == binary.LittleEndian.Uint16(b[n:]) || crc16(b[:n]) == binary.BigEndian.Uint16(b[n:])
+		return rig.CRC16(b[:n]) == binary.LittleEndian.Uint16(b[n:]) || rig.CRC16(b[:n]) == binary.BigEndian.Uint16(b[n:])
 	}
 	return false
-}
-
-// crc16 is CRC-16/CCITT-FALSE: polynomial 0x1021, start 0xffff, bits not
-// reflected (catalogue of parametrised CRC algorithms: check value 0x29b1 for
-// "123456789").
-func crc16(b []byte) uint16 {
-	c := uint16(0xffff)
-	for _, v := range b {
-		c ^= uint16(v) << 8
-		for range 8 {
-			if c&0x8000 != 0 {
-				c = c<<1 ^ 0x1021
-			} else {
-				c <<= 1
-			}
-		}
-	}
-	return c
 }

@@ -50,7 +50,7 @@ func writeFrame(l rig.FrameLayout, t int64, c [6]int, v [6]float64) []byte {
 			body[len(body)-1] += x
 		}
 	case "crc16-ccitt-false":
-		binary.LittleEndian.PutUint16(body[len(body)-2:], crc16(body[:len(body)-2]))
+		binary.LittleEndian.PutUint16(body[len(body)-2:], rig.CRC16(body[:len(body)-2]))
 	}
 	return out
 }
@@ -218,7 +218,7 @@ func TestFrameChance(t *testing.T) {
 // TestChecksumReference checks CRC-16/CCITT-FALSE against its published check
 // value.
 func TestChecksumReference(t *testing.T) {
-	if got := crc16([]byte("123456789")); got != 0x29b1 {
+	if got := rig.CRC16([]byte("123456789")); got != 0x29b1 {
 		t.Errorf("crc16 = %#x, want 0x29b1", got)
 	}
 	b, _ := hex.DecodeString("0102030004")

@@ -113,3 +113,21 @@ func (l FrameLayout) lacks() []error {
 	}
 	return faults
 }
+
+// CRC16 is CRC-16/CCITT-FALSE: polynomial 0x1021, start 0xffff, bits not
+// reflected (catalogue of parametrised CRC algorithms: check value 0x29b1 for
+// "123456789").
+func CRC16(b []byte) uint16 {
+	c := uint16(0xffff)
+	for _, v := range b {
+		c ^= uint16(v) << 8
+		for range 8 {
+			if c&0x8000 != 0 {
+				c = c<<1 ^ 0x1021
+			} else {
+				c <<= 1
+			}
+		}
+	}
+	return c
+}

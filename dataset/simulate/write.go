@@ -258,7 +258,7 @@ func (l *logger) packed(b []byte, x Sample) []byte {
 		}
 		b = append(b, c)
 	case "crc16-ccitt-false":
-		b = binary.BigEndian.AppendUint16(b, crc16(body))
+		b = binary.BigEndian.AppendUint16(b, rig.CRC16(body))
 	}
 	return b
 }
@@ -287,20 +287,4 @@ func appendField(b []byte, f rig.FrameField, v uint64) []byte {
 		b = append(b, byte(v>>shift))
 	}
 	return b
-}
-
-// crc16 is CRC-16/CCITT-FALSE: polynomial 0x1021, start 0xffff.
-func crc16(b []byte) uint16 {
-	c := uint16(0xffff)
-	for _, x := range b {
-		c ^= uint16(x) << 8
-		for range 8 {
-			if c&0x8000 != 0 {
-				c = c<<1 ^ 0x1021
-			} else {
-				c <<= 1
-			}
-		}
-	}
-	return c
 }
