@@ -31,7 +31,9 @@ const (
 // Families that wait too long, or need a gyroscope that a rig does not have,
 // are out. The rest are cross-validated on at most five folds of whole
 // sessions, against the labels that training uses; the least Criterion wins,
-// or, where most labels come from a plan, the fewest wrong faces and bands.
+// or, where most labels come from a plan, the fewest wrong faces and bands. What
+// can be exported to a board goes before what cannot and is better by less than a
+// standard error.
 // Where a single session is labelled it is cut into four stretches of time
 // instead, and the sentence says so, since that flatters what is fitted.
 // Without labels the last rule in the list that gives a height, else the
@@ -160,7 +162,7 @@ func crossValidate(ctx context.Context, cases []Case, folds []Split, families []
 			out[k] = picked{name: f.Name, failed: why[f.Name]}
 			continue
 		}
-		out[k] = tally(f.Name, scored, run.answers[k])
+		out[k] = tally(f.Info, scored, run.answers[k])
 	}
 	return out, nil
 }

@@ -3,6 +3,7 @@ package eval_test
 import (
 	"context"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -113,5 +114,32 @@ func TestTrainAutoDoesNotPickWhatAnswersAims(t *testing.T) {
 	}
 	if got, _, err = eval.TrainAuto(t.Context(), d, families, eval.AutoOptions{}); err != nil || got.Info().Name != "snapper" {
 		t.Errorf("picked %s (%v), want snapper: the case above then proves nothing", got.Info().Name, err)
+	}
+}
+
+// TestTrainAutoPrefersBoards checks that of two alike the one that can be
+// exported is picked, and that one which is clearly better is picked all the
+// same.
+func TestTrainAutoPrefersBoards(t *testing.T) {
+	d := evaltest.Data(evaltest.Sessions(3, 30), 1)
+	pick := func(board ...string) (string, string) {
+		families := evaltest.Families()
+		for i := range families {
+			families[i].Board = slices.Contains(board, families[i].Name)
+		}
+		got, why, err := eval.TrainAuto(t.Context(), d, families, eval.AutoOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return got.Info().Name, why
+	}
+	for _, name := range []string{"learner", "twin"} {
+		if got, why := pick(name); got != name {
+			t.Errorf("picked %s, want %s, which can be exported: %s", got, name, why)
+		}
+	}
+	got, why := pick("pointer")
+	if got == "pointer" || !strings.Contains(why, "cannot be exported") {
+		t.Errorf("picked %s: %s; pointer is too bad to be picked for its export", got, why)
 	}
 }

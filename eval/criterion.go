@@ -3,6 +3,7 @@ package eval
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"strikerose/label"
 	"strikerose/models"
@@ -33,7 +34,10 @@ func mostlyAims(cases []Case) bool {
 // picked is what cross-validation found of one family.
 type picked struct {
 	name          string
+	board         bool // can be exported
+	n             float64
 	criterion     float64
+	square        float64 // mean square of what criterion is the mean of
 	bearingMAEDeg float64
 	heightMAEM    float64
 	wrongFace     float64 // share of strikes
@@ -42,15 +46,17 @@ type picked struct {
 }
 
 // tally sums up a family's answers to cases that all have a score target.
-func tally(name string, cases []Case, answers []models.Estimate) picked {
-	p := picked{name: name}
+func tally(info models.Info, cases []Case, answers []models.Estimate) picked {
 	n := float64(len(cases))
+	p := picked{name: info.Name, board: info.Board, n: n}
 	for i, c := range cases {
 		s := NewScore(answers[i], *c.Score, c.Rig, []string{"bearing", "height"})
 		bearingDeg, heightM := math.Abs(s.BearingErrDeg), math.Abs(s.HeightErrM)
 		p.bearingMAEDeg += bearingDeg / n
 		p.heightMAEM += heightM / n
-		p.criterion += Criterion(bearingDeg, heightM, c.Rig.Faces, len(c.Rig.Bands), c.Rig.Bag.LengthM) / n
+		one := Criterion(bearingDeg, heightM, c.Rig.Faces, len(c.Rig.Bands), c.Rig.Bag.LengthM)
+		p.criterion += one / n
+		p.square += one * one / n
 		p.wrongFace += (1 - s.RightFace) / n
 		p.wrongBand += (1 - s.RightBand) / n
 	}
@@ -67,20 +73,42 @@ func (p picked) better(q picked, byAim bool) bool {
 	return p.criterion < q.criterion
 }
 
-// ranked returns the positions of the best and the second best, -1 where there
-// is none.
+// near tells whether p lies within one standard error of q, which ranks before
+// it (the one-standard-error rule of Breiman, Friedman, Olshen and Stone 1984,
+// section 3.4.3, value from memory).
+func (p picked) near(q picked, byAim bool) bool {
+	if byAim {
+		wrong := math.Min(q.wrongFace+q.wrongBand, 1)
+		return p.wrongFace+p.wrongBand <= q.wrongFace+q.wrongBand+math.Sqrt(wrong*(1-wrong)/q.n)
+	}
+	return p.criterion <= q.criterion+math.Sqrt(math.Max(q.square-q.criterion*q.criterion, 0)/q.n)
+}
+
+// ranked returns the positions of the one to pick and of the best of the others,
+// -1 where there is none. A detector that can be exported goes before one that
+// cannot and is not told apart from it.
 func ranked(values []picked, byAim bool) (best, second int) {
-	best, second = -1, -1
+	order := make([]int, 0, len(values))
 	for k, v := range values {
-		switch {
-		case v.failed != "":
-		case best < 0 || v.better(values[best], byAim):
-			best, second = k, best
-		case second < 0 || v.better(values[second], byAim):
-			second = k
+		if v.failed == "" {
+			order = append(order, k)
 		}
 	}
-	return best, second
+	slices.SortStableFunc(order, func(i, j int) int {
+		switch {
+		case values[i].better(values[j], byAim):
+			return -1
+		case values[j].better(values[i], byAim):
+			return 1
+		}
+		return 0
+	})
+	if k := slices.IndexFunc(order, func(i int) bool { return values[i].board }); k > 0 && values[order[k]].near(values[order[0]], byAim) {
+		first := order[k]
+		order = slices.Insert(slices.Delete(order, k, k+1), 0, first)
+	}
+	order = append(order, -1, -1)
+	return order[0], order[1]
 }
 
 // reason says in a sentence why the best was picked.
@@ -88,16 +116,30 @@ func reason(values []picked, best, second int, byAim bool, how string) string {
 	describe := func(p picked) string {
 		return fmt.Sprintf("%.1f degrees, %.1f cm, %.2f", p.bearingMAEDeg, 100*p.heightMAEM, p.criterion)
 	}
+	yields := second >= 0 && values[second].better(values[best], byAim)
 	why := "its mean errors are the smallest in halves of a face plus halves of a band"
+	if yields {
+		why = "its mean errors are hardly larger than any other's in halves of a face plus halves of a band"
+	}
 	if byAim {
 		describe = func(p picked) string {
 			return fmt.Sprintf("%.1f %% wrong faces, %.1f %% wrong bands", 100*p.wrongFace, 100*p.wrongBand)
 		}
 		why = "it misses the fewest faces and bands of the plan"
+		if yields {
+			why = "it misses hardly more faces and bands of the plan than any other"
+		}
 	}
 	s := fmt.Sprintf("%s, because over %s %s (%s", values[best].name, how, why, describe(values[best]))
 	if second >= 0 {
 		s += fmt.Sprintf("; next %s with %s", values[second].name, describe(values[second]))
 	}
-	return s + ")"
+	s += ")"
+	switch {
+	case !values[best].board:
+		s += "; it cannot be exported to a board (strikerose detectors tells which can)"
+	case yields:
+		s += fmt.Sprintf("; %s is better by less than a standard error and cannot be exported to a board", values[second].name)
+	}
+	return s
 }
