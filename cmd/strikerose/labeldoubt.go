@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 	"strikerose/eval"
 	"strikerose/eval/doubt"
+	"strikerose/eval/report"
 	"strikerose/label"
 )
 
@@ -91,6 +92,7 @@ func runLabelDoubt(ctx context.Context, a *app, f labelDoubtFlags) error {
 
 // printDoubts writes doubts for people, no line longer than 80 columns.
 func printDoubts(w io.Writer, r *doubt.Report) error {
+	const indent = "       "
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s of %s judged in %s: %s. Nothing is changed.\n", counted(r.Labels, "label"), r.Truth,
 		counted(len(r.Sessions), "session"), counted(len(r.Doubts), "doubt"))
@@ -101,37 +103,13 @@ func printDoubts(w io.Writer, r *doubt.Report) error {
 		}
 		fmt.Fprintf(&b, "\n%.3f  %s, %s s: %s\n", d.Score, d.Session, at, d.Kind)
 		if d.Labels > 1 {
-			b.WriteString(wrapped(counted(d.Labels, "label")+" wrong", 7, 80))
+			b.WriteString(report.Wrap(counted(d.Labels, "label")+" wrong", indent))
 		}
-		b.WriteString(wrapped(d.Reason, 7, 80))
-		b.WriteString(wrapped("mend: "+d.Mend, 7, 80))
+		b.WriteString(report.Wrap(d.Reason, indent))
+		b.WriteString(report.Wrap("mend: "+d.Mend, indent))
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
-}
-
-// wrapped breaks a text into lines of at most so many columns, each indented.
-// A longer word has a line of its own.
-func wrapped(text string, indent, columns int) string {
-	var b strings.Builder
-	at := 0
-	for _, word := range strings.Fields(text) {
-		switch {
-		case at == 0:
-			b.WriteString(strings.Repeat(" ", indent))
-			at = indent
-		case at+1+len(word) > columns:
-			b.WriteString("\n" + strings.Repeat(" ", indent))
-			at = indent
-		default:
-			b.WriteString(" ")
-			at++
-		}
-		b.WriteString(word)
-		at += len(word)
-	}
-	b.WriteString("\n")
-	return b.String()
 }
 
 func writeDoubts(w io.Writer, doubts []doubt.Doubt) error {

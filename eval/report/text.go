@@ -50,15 +50,21 @@ func (t *textWriter) line(format string, args ...any) {
 	t.b.WriteString(strings.TrimRight(fmt.Sprintf(format, args...), " ") + "\n")
 }
 
-// wrap writes words in lines no longer than Width; a word longer than that
+// wrap writes words in lines no longer than Width.
+func (t *textWriter) wrap(text, bullet string) { t.b.WriteString(Wrap(text, bullet)) }
+
+// Wrap breaks words into lines no longer than Width, the first of which starts
+// with a bullet and the others with as many blanks. A word longer than that
 // stays whole.
-func (t *textWriter) wrap(text, bullet string) {
+func Wrap(text, bullet string) string {
+	var b strings.Builder
 	line := bullet
 	indent := strings.Repeat(" ", len(bullet))
 	empty := true
+	end := func() { b.WriteString(strings.TrimRight(line, " ") + "\n") }
 	for _, word := range strings.Fields(text) {
 		if !empty && len([]rune(line))+1+len([]rune(word)) > Width {
-			t.line("%s", line)
+			end()
 			line, empty = indent, true
 		}
 		if !empty {
@@ -67,7 +73,8 @@ func (t *textWriter) wrap(text, bullet string) {
 		line += word
 		empty = false
 	}
-	t.line("%s", line)
+	end()
+	return b.String()
 }
 
 // name writes a detector's name, on a line of its own when it is too long.
