@@ -94,8 +94,11 @@ func direction(s string) (v [3]float64, ok bool) {
 	}
 }
 
-func dot(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
+func vecOf(a [3]float64) Vec { return Vec{a[0], a[1], a[2]} }
+
+func dot(a, b [3]float64) float64 { return vecOf(a).Dot(vecOf(b)) }
 
 func cross(a, b [3]float64) [3]float64 {
-	return [3]float64{a[1]*b[2] - a[2]*b[1], a[2]*b[0] - a[0]*b[2], a[0]*b[1] - a[1]*b[0]}
+	c := vecOf(a).Cross(vecOf(b))
+	return [3]float64{c.X, c.Y, c.Z}
 }
