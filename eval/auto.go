@@ -53,7 +53,7 @@ func TrainAuto(ctx context.Context, d *Data, families []models.Family, o AutoOpt
 		if !ok {
 			return nil, "", fmt.Errorf("train: no strike has a label of %s and no rule is among the detectors: label sessions first", d.TrainTruth)
 		}
-		detector, err := f.Fit(ctx, nil, o.Seed)
+		detector, err := f.Fit(ctx, nil, models.Options{Seed: o.Seed})
 		return detector, fmt.Sprintf("%s, a rule, because no strike has a label to learn from", f.Name), err
 	}
 	folds, how := autoSplits(labelled)
@@ -66,7 +66,7 @@ func TrainAuto(ctx context.Context, d *Data, families []models.Family, o AutoOpt
 	if best < 0 {
 		return nil, "", errors.New("train: no detector can be fitted: " + values[0].failed)
 	}
-	detector, err := able[best].Fit(ctx, everything, o.Seed)
+	detector, err := able[best].Fit(ctx, everything, models.Options{Seed: o.Seed})
 	if err != nil {
 		return nil, "", fmt.Errorf("train: %s on all %d labelled strikes: %w", able[best].Name, len(everything), err)
 	}

@@ -223,7 +223,7 @@ func fitAndAnswer(ctx context.Context, cases []Case, fold Split, training []mode
 			}
 		}
 	}
-	detector, err := family.Fit(ctx, training, seed)
+	detector, err := family.Fit(ctx, training, models.Options{Seed: seed})
 	if ctx.Err() != nil {
 		return nil, "", ctx.Err()
 	}

@@ -83,7 +83,7 @@ func boostedTrees() recipe {
 			NotBoard: "no C is written for its hundreds of trees; complex-ridge or cart can be exported",
 		},
 		prior: priorCertainty(10, anywhereM), blind: priorCertainty(blindSDDeg, anywhereM),
-		candidates: func(ex []Example) []candidate { return treeCandidates(ex, fitBoosted) },
+		candidates: func(ex []Example, _ Options) []candidate { return treeCandidates(ex, fitBoosted) },
 		decode: func(data []byte) (core, error) {
 			b := &Boosted{}
 			if err := strict(data, b); err != nil {

@@ -145,7 +145,7 @@ func cart() recipe {
 			Cost: Cost{Macs: 60, Numbers: 300}, Board: true,
 		},
 		prior: priorCertainty(10, anywhereM), blind: priorCertainty(blindSDDeg, anywhereM),
-		candidates: func(ex []Example) []candidate {
+		candidates: func(ex []Example, _ Options) []candidate {
 			return []candidate{{name: "trees", fit: fitCart(haveGyro(ex))}}
 		},
 		decode: func(data []byte) (core, error) {

@@ -139,7 +139,7 @@ const (
 
 // complexRidgeCandidates lists the forms that the examples allow. Strikes with
 // and without gyroscope teach a part each.
-func complexRidgeCandidates(ex []Example) []candidate {
+func complexRidgeCandidates(ex []Example, _ Options) []candidate {
 	with, without := byGyro(ex)
 	if len(with) == 0 {
 		return []candidate{{name: FormAccelerometer, fit: fitComplexRidge(FormAccelerometer, nil, nil, nil)}}

@@ -24,7 +24,7 @@ func TestOwnWeights(t *testing.T) {
 			ex[i].BearingSDDeg = 8
 		}
 		f, _ := models.FamilyByName("complex-ridge")
-		d, err := f.Fit(t.Context(), ex, 1)
+		d, err := f.Fit(t.Context(), ex, models.Options{Seed: 1})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -51,7 +51,7 @@ func TestOwnWeights(t *testing.T) {
 func TestNearestFindsTheNearest(t *testing.T) {
 	ex := append(modelstest.Examples(t, modelstest.Rig(true), "monday", 30, 4), modelstest.Examples(t, modelstest.Rig(true), "friday", 30, 5)...)
 	f, _ := models.FamilyByName("k-nearest")
-	d, err := f.Fit(t.Context(), ex, 1)
+	d, err := f.Fit(t.Context(), ex, models.Options{Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -98,7 +98,7 @@ func TestYawPerRevision(t *testing.T) {
 		ex = append(ex, e)
 	}
 	for _, f := range models.Families() {
-		d, err := f.Fit(t.Context(), ex, 1)
+		d, err := f.Fit(t.Context(), ex, models.Options{Seed: 1})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -141,7 +141,7 @@ func TestIntervalsHold(t *testing.T) {
 	for _, f := range models.Families() {
 		var b, h float64
 		for k := range trainings {
-			d, err := f.Fit(t.Context(), train[k], 1)
+			d, err := f.Fit(t.Context(), train[k], models.Options{Seed: 1})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -175,7 +175,7 @@ func TestAimsTeachNoSplits(t *testing.T) {
 	for _, name := range []string{"forest", "boosted-trees"} {
 		f, _ := models.FamilyByName(name)
 		for form, ex := range map[string][]models.Example{"trees": landed, "no splits": aimed} {
-			d, err := f.Fit(t.Context(), ex, 1)
+			d, err := f.Fit(t.Context(), ex, models.Options{Seed: 1})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -208,7 +208,7 @@ func TestInfoIsWhole(t *testing.T) {
 		if f.Wait(true) > 75 {
 			t.Errorf("%s waits %g ms", f.Name, f.Wait(true))
 		}
-		d, err := f.Fit(t.Context(), modelstest.Examples(t, modelstest.Rig(true), "monday", 24, 3), 1)
+		d, err := f.Fit(t.Context(), modelstest.Examples(t, modelstest.Rig(true), "monday", 24, 3), models.Options{Seed: 1})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -225,7 +225,7 @@ func TestApplyFlags(t *testing.T) {
 	r := modelstest.Rig(true)
 	ex := modelstest.Examples(t, r, "monday", 24, 3)
 	f, _ := models.FamilyByName("complex-ridge")
-	d, err := f.Fit(t.Context(), ex, 1)
+	d, err := f.Fit(t.Context(), ex, models.Options{Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -275,7 +275,7 @@ func TestTurnedRows(t *testing.T) {
 	ex := modelstest.Examples(t, modelstest.Rig(true), "monday", 24, 3)
 	defs := features.All()
 	for _, f := range models.Families() {
-		d, err := f.Fit(t.Context(), ex, 1)
+		d, err := f.Fit(t.Context(), ex, models.Options{Seed: 1})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -306,7 +306,7 @@ func TestBothKindsOfRigs(t *testing.T) {
 	}
 	f, _ := models.FamilyByName("complex-ridge")
 	fit := func(ex []models.Example) models.Detector {
-		d, err := f.Fit(t.Context(), ex, 1)
+		d, err := f.Fit(t.Context(), ex, models.Options{Seed: 1})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -351,7 +351,7 @@ func TestFewLabelsWithoutGyroscope(t *testing.T) {
 			continue
 		}
 		for name, ex := range map[string][]models.Example{"alone": few, "beside another rig": append(slices.Clone(plenty), few...)} {
-			d, err := f.Fit(t.Context(), ex, 1)
+			d, err := f.Fit(t.Context(), ex, models.Options{Seed: 1})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -359,7 +359,7 @@ func TestFewLabelsWithoutGyroscope(t *testing.T) {
 				t.Errorf("%s, %s: five labels without gyroscope give %+v", f.Name, name, e)
 			}
 		}
-		d, err := f.Fit(t.Context(), few, 1)
+		d, err := f.Fit(t.Context(), few, models.Options{Seed: 1})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -379,11 +379,11 @@ func TestNoSurerThanThePriorElsewhere(t *testing.T) {
 	other := modelstest.Rig(true)
 	other.Name = "other"
 	for _, f := range models.Families() {
-		d, err := f.Fit(t.Context(), ex, 1)
+		d, err := f.Fit(t.Context(), ex, models.Options{Seed: 1})
 		if err != nil {
 			t.Fatal(err)
 		}
-		one, err := f.Fit(t.Context(), ex[:1], 1)
+		one, err := f.Fit(t.Context(), ex[:1], models.Options{Seed: 1})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -15,7 +15,7 @@ type recipe struct {
 	info       Info
 	prior      Certainty // stated where nothing was measured
 	blind      Certainty // likewise where it works with a gyroscope and has none
-	candidates func(ex []Example) []candidate
+	candidates func(ex []Example, o Options) []candidate
 	decode     func(data []byte) (core, error) // of the parameters in a file
 }
 
@@ -55,7 +55,7 @@ func Names() []string {
 // fit learns a detector. Among several forms it takes the one with the least
 // cross-validated error, bearing and height counted alike relative to the
 // first form's; a form with more weights must be better by a fiftieth.
-func (r recipe) fit(ctx context.Context, ex []Example, seed uint64) (Detector, error) {
+func (r recipe) fit(ctx context.Context, ex []Example, o Options) (Detector, error) {
 	ex, err := checked(ex)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", r.info.Name, err)
@@ -63,13 +63,13 @@ func (r recipe) fit(ctx context.Context, ex []Example, seed uint64) (Detector, e
 	if len(ex) == 0 && r.info.Kind == Fitted {
 		return nil, fmt.Errorf("%s: no labelled strikes: label some, or use a rule", r.info.Name)
 	}
-	list := r.candidates(ex)
-	of, n, how := folds(ex, seed)
+	list := r.candidates(ex, o)
+	of, n, how := folds(ex, o.Seed)
 	best, bestWorth := 0, math.Inf(1)
 	var scores []Score
 	var held [][]residual
 	for i, c := range list {
-		res, err := crossValidate(ctx, c, ex, of, n, seed)
+		res, err := crossValidate(ctx, c, ex, of, n, o.Seed)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %s: %w", r.info.Name, c.name, err)
 		}
@@ -79,7 +79,7 @@ func (r recipe) fit(ctx context.Context, ex []Example, seed uint64) (Detector, e
 			best, bestWorth = i, worth
 		}
 	}
-	made, err := list[best].fit(ctx, ex, seed)
+	made, err := list[best].fit(ctx, ex, o.Seed)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %s: %w", r.info.Name, list[best].name, err)
 	}

@@ -22,7 +22,7 @@ func savedOf(t testing.TB, name string, gyro bool, strikes int) []byte {
 	if !ok {
 		t.Fatalf("no family %q", name)
 	}
-	d, err := f.Fit(t.Context(), modelstest.Examples(t, modelstest.Rig(gyro), "monday", strikes, 3), 1)
+	d, err := f.Fit(t.Context(), modelstest.Examples(t, modelstest.Rig(gyro), "monday", strikes, 3), models.Options{Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -35,7 +35,7 @@ func savedOf(t testing.TB, name string, gyro bool, strikes int) []byte {
 
 // The file's form is a promise: what changes it must raise the version.
 func TestFileGolden(t *testing.T) {
-	d, err := models.Families()[0].Fit(t.Context(), nil, 1)
+	d, err := models.Families()[0].Fit(t.Context(), nil, models.Options{Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -68,7 +68,7 @@ func forest() recipe {
 			NotBoard: "its hundred trees are more than a board stores; complex-ridge or cart can be exported",
 		},
 		prior: priorCertainty(10, anywhereM), blind: priorCertainty(blindSDDeg, anywhereM),
-		candidates: func(ex []Example) []candidate { return treeCandidates(ex, fitForest) },
+		candidates: func(ex []Example, _ Options) []candidate { return treeCandidates(ex, fitForest) },
 		decode: func(data []byte) (core, error) {
 			f := &Forest{}
 			if err := strict(data, f); err != nil {

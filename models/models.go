@@ -63,5 +63,10 @@ type Detector interface {
 // family without examples is an error.
 type Family struct {
 	Info
-	Fit func(ctx context.Context, ex []Example, seed uint64) (Detector, error)
+	Fit func(ctx context.Context, ex []Example, o Options) (Detector, error)
+}
+
+// Options steers a fit.
+type Options struct {
+	Seed uint64 // of everything random: folds and starts
 }

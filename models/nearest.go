@@ -169,7 +169,7 @@ func kNearest() recipe {
 			NotBoard: "keeps every strike that it was trained on",
 		},
 		prior: priorCertainty(10, anywhereM), blind: priorCertainty(blindSDDeg, anywhereM),
-		candidates: func(ex []Example) []candidate {
+		candidates: func(ex []Example, _ Options) []candidate {
 			return []candidate{{name: "nearest", fit: fitNearest(haveGyro(ex))}}
 		},
 		decode: func(data []byte) (core, error) {

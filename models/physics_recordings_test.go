@@ -114,7 +114,7 @@ func TestPhysicsOnRecordings(t *testing.T) {
 				if family.NeedsGyro && v.name != "gyroscope" {
 					continue
 				}
-				d, err := family.Fit(t.Context(), nil, 1)
+				d, err := family.Fit(t.Context(), nil, models.Options{Seed: 1})
 				if err != nil {
 					t.Fatal(err)
 				}

@@ -84,7 +84,7 @@ func simulated(t testing.TB, r *rig.Rig, n int, seed uint64, spoil func(*simulat
 func physicsUntrained(t testing.TB) models.Detector {
 	t.Helper()
 	family, _ := models.FamilyByName("physics")
-	d, err := family.Fit(t.Context(), nil, 1)
+	d, err := family.Fit(t.Context(), nil, models.Options{Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -179,7 +179,7 @@ func TestPhysicsCutAfterReadyWithoutGyroscope(t *testing.T) {
 // BenchmarkPhysics answers one strike.
 func BenchmarkPhysics(b *testing.B) {
 	family, _ := models.FamilyByName("physics")
-	d, err := family.Fit(b.Context(), nil, 1)
+	d, err := family.Fit(b.Context(), nil, models.Options{Seed: 1})
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -217,7 +217,7 @@ func leaveOneOut(ctx context.Context, t *testing.T, f models.Family, all []label
 				rest = append(rest, l)
 			}
 		}
-		d, err := f.Fit(ctx, train(rest), 1)
+		d, err := f.Fit(ctx, train(rest), models.Options{Seed: 1})
 		if err != nil {
 			t.Fatalf("%s: %v", f.Name, err)
 		}

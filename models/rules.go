@@ -64,7 +64,7 @@ func rule(info Info, c core, prior Certainty, empty func() core) recipe {
 	info.Cost = c.cost()
 	return recipe{
 		info: info, prior: prior, blind: priorCertainty(60, anywhereM),
-		candidates: func([]Example) []candidate {
+		candidates: func([]Example, Options) []candidate {
 			return []candidate{{name: "rule", fit: func(context.Context, []Example, uint64) (core, error) { return c, nil }}}
 		},
 		decode: func(data []byte) (core, error) {
@@ -78,8 +78,8 @@ func rule(info Info, c core, prior Certainty, empty func() core) recipe {
 // where the hand landed.
 func (r recipe) landing() recipe {
 	plain := r.candidates
-	r.candidates = func(ex []Example) []candidate {
-		list := plain(ex)
+	r.candidates = func(ex []Example, o Options) []candidate {
+		list := plain(ex, o)
 		for i := range list {
 			list[i].lands = haveGyro(ex)
 		}

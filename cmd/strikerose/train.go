@@ -76,7 +76,7 @@ func runTrain(ctx context.Context, a *app, f trainFlags) error {
 		if len(examples) == 0 && family.Kind == models.Fitted {
 			return withHint(fmt.Errorf("train: no strike found has a label of truth %s to learn from", f.truth), "strikerose label plan, or label truth, gives labels")
 		}
-		d, err = family.Fit(ctx, examples, a.seed)
+		d, err = family.Fit(ctx, examples, models.Options{Seed: a.seed})
 	}
 	if err != nil {
 		return fmt.Errorf("train: %w", err)

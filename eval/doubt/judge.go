@@ -128,7 +128,7 @@ func (s subject) input() models.Input {
 // rule asks the first opinion, which no label teaches anything.
 func (b *bench) rule(ctx context.Context) (opinion, error) {
 	op := opinion{name: b.o.Rule.Name, estimates: make([]models.Estimate, len(b.subjects)), there: make([]bool, len(b.subjects))}
-	d, err := b.o.Rule.Fit(ctx, nil, b.o.Seed)
+	d, err := b.o.Rule.Fit(ctx, nil, models.Options{Seed: b.o.Seed})
 	if err != nil {
 		return op, err
 	}
@@ -191,7 +191,7 @@ func (b *bench) fitted(ctx context.Context) (opinion, error) {
 				BearingSDDeg: s.Score.BearingSDDeg, HeightSDM: s.Score.HeightSDM,
 			})
 		}
-		d, err := b.o.Fitted.Fit(ctx, training, b.o.Seed)
+		d, err := b.o.Fitted.Fit(ctx, training, models.Options{Seed: b.o.Seed})
 		if err != nil {
 			return op, err
 		}

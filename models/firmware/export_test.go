@@ -286,7 +286,7 @@ func TestBothKindsOfRigs(t *testing.T) {
 		ex = append(ex, e)
 	}
 	family, _ := models.FamilyByName("complex-ridge")
-	d, err := family.Fit(t.Context(), ex, 1)
+	d, err := family.Fit(t.Context(), ex, models.Options{Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -202,7 +202,7 @@ func trained(t testing.TB, d detector) *models.File {
 		t.Fatalf("no family %s", d.family)
 	}
 	ex := d.labels(ofRecordings(t, d.gyro).examples)
-	fitted, err := family.Fit(t.Context(), ex, 1)
+	fitted, err := family.Fit(t.Context(), ex, models.Options{Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -19,7 +19,7 @@ import (
 
 func mustFit(t *testing.T, f models.Family, ex []models.Example) models.Detector {
 	t.Helper()
-	d, err := f.Fit(t.Context(), ex, 1)
+	d, err := f.Fit(t.Context(), ex, models.Options{Seed: 1})
 	if err != nil {
 		t.Fatalf("%s: fit of %d examples: %v", f.Name, len(ex), err)
 	}
@@ -55,7 +55,7 @@ func sound(t *testing.T, what string, e models.Estimate, lengthM float64) {
 }
 
 func noExamples(t *testing.T, f models.Family, _ *data) {
-	d, err := f.Fit(t.Context(), nil, 1)
+	d, err := f.Fit(t.Context(), nil, models.Options{Seed: 1})
 	if f.Kind == models.Fitted {
 		if err == nil || !strings.Contains(err.Error(), f.Name) || !strings.Contains(err.Error(), "label") {
 			t.Errorf("fit of nothing: error %v; want one that names %s and asks for labels", err, f.Name)
@@ -85,7 +85,7 @@ func faultyExamples(t *testing.T, f models.Family, d *data) {
 	} {
 		ex := copied(d.gyro)
 		c.spoil(&ex[5])
-		if _, err := f.Fit(t.Context(), ex, 1); err == nil || !strings.Contains(err.Error(), c.want) || !strings.Contains(err.Error(), "example 6") {
+		if _, err := f.Fit(t.Context(), ex, models.Options{Seed: 1}); err == nil || !strings.Contains(err.Error(), c.want) || !strings.Contains(err.Error(), "example 6") {
 			t.Errorf("%s: error %v; want one about %q of example 6", c.name, err, c.want)
 		}
 	}
@@ -182,7 +182,7 @@ func saveAndLoad(t *testing.T, f models.Family, d *data) {
 func cancelled(t *testing.T, f models.Family, d *data) {
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := f.Fit(ctx, d.accel, 1); err != nil && !errors.Is(err, context.Canceled) {
+	if _, err := f.Fit(ctx, d.accel, models.Options{Seed: 1}); err != nil && !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled fit: error %v; want the context's", err)
 	} else if err == nil && f.Kind == models.Fitted {
 		t.Error("a cancelled fit gave a detector")
