@@ -99,7 +99,7 @@ func TestTrainAutoDoesNotPickWhatAnswersAims(t *testing.T) {
 		d.Cases[i].Train = &aim
 	}
 	info := models.Info{Name: "snapper", Kind: models.Fitted, Gives: []string{"bearing", "height"}}
-	families := append(evaltest.Families(), models.Family{Info: info, Fit: func(context.Context, []models.Example, uint64) (models.Detector, error) {
+	families := append(evaltest.Families(), models.Family{Info: info, Fit: func(context.Context, []models.Example, models.Options) (models.Detector, error) {
 		return snapper{info}, nil
 	}})
 	got, why, err := eval.TrainAuto(t.Context(), d, families, eval.AutoOptions{})

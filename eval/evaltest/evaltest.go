@@ -141,7 +141,7 @@ func Families() []models.Family {
 }
 
 func family(info models.Info, fit func([]models.Example) func(models.Input) models.Estimate) models.Family {
-	return models.Family{Info: info, Fit: func(_ context.Context, ex []models.Example, _ uint64) (models.Detector, error) {
+	return models.Family{Info: info, Fit: func(_ context.Context, ex []models.Example, _ models.Options) (models.Detector, error) {
 		if info.Kind == models.Fitted && len(ex) == 0 {
 			return nil, errors.New("nothing to learn from")
 		}
