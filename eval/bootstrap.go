@@ -170,7 +170,7 @@ func (c column) figure(unit []int, r *resampler, level float64) Figure {
 	if c.kind == circularMeanOf { // keep the replicates on the estimate's side of the cut
 		stat = aroundCircle(stat, f.Value)
 	}
-	f.Low, f.High, f.Method = r.interval(stat, level, c.kind != quantileOf)
+	f.Low, f.High, f.Method = r.interval(stat, level, c.smooth())
 	return f
 }
 

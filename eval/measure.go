@@ -1,6 +1,7 @@
 package eval
 
 import (
+	"fmt"
 	"math"
 
 	"strikerose/dataset/bearing"
@@ -22,6 +23,7 @@ type Score struct {
 	BearingHalfDeg float64 // half-width of the stated 90 % interval
 	HeightHalfM    float64
 	BearingCRPSDeg float64 // circular CRPS of the stated certainty
+	LengthM        float64 // of the bag, where the height is scored
 }
 
 // Measure is one summary of the scores of one detector. Values picks what it
@@ -29,7 +31,7 @@ type Score struct {
 type Measure struct {
 	Name   string // stable: key in JSON, column in CSV; ends in its unit
 	Title  string // for people
-	Unit   string // deg, m or share
+	Unit   string // deg, m, share or count
 	Doc    string
 	Better string // lower, higher, zero or nominal
 	value  func(Score) float64
@@ -44,12 +46,20 @@ const (
 	rootMeanSquareOf
 	circularMeanOf
 	quantileOf
+	facesOf // finest parting of the turn; values are parts of it
+	bandsOf // finest parting of the bag; likewise
 )
 
 // Names of the two measures that detectors are ranked by.
 const (
 	BearingMAE = "bearing_mae_deg"
 	HeightMAE  = "height_mae_m"
+)
+
+// Names of the measures of how finely a detector tells.
+const (
+	Faces95 = "faces95_count"
+	Bands95 = "bands95_count"
 )
 
 // Measures lists every measure of bearing, height and certainty, in the order
@@ -95,6 +105,12 @@ func Measures() []Measure {
 			Doc: "median half-width of the stated 90 % interval of the height", value: func(s Score) float64 { return s.HeightHalfM }},
 		{Name: "bearing_crps_deg", Title: "bearing CRPS", Unit: "deg", Better: "lower",
 			Doc: "mean circular continuous ranked probability score of a wrapped normal distribution of the stated spread about the estimate", value: func(s Score) float64 { return s.BearingCRPSDeg }},
+		{Name: Faces95, Title: "faces told apart", Unit: "count", Better: "higher", kind: facesOf,
+			Doc:   fmt.Sprintf("largest number of equal faces, with edges anywhere, of which 95 %% of the strikes would be put on the right one; at most %d, 1 where not even two", MostFaces),
+			value: func(s Score) float64 { return math.Abs(s.BearingErrDeg) / 360 }},
+		{Name: Bands95, Title: "bands told apart", Unit: "count", Better: "higher", kind: bandsOf,
+			Doc:   fmt.Sprintf("largest number of equal bands of which 95 %% of strikes spread evenly over the bag would be put in the right one; at most %d, 1 where not even two", MostBands),
+			value: func(s Score) float64 { return math.Abs(s.HeightErrM) / s.LengthM }},
 	}
 }
 
@@ -153,6 +169,10 @@ func (c column) count() int {
 	return n
 }
 
+// smooth tells whether the summary is a smooth function of how often each
+// strike counts.
+func (c column) smooth() bool { return c.kind < quantileOf }
+
 // statistic prepares the summary as a function of how often each resampling
 // unit counts, so that a resample costs no walk through the strikes, or one.
 func (c column) statistic(unit []int, units int) func(unitWeights []float64) float64 {
@@ -164,8 +184,13 @@ func (c column) statistic(unit []int, units int) func(unitWeights []float64) flo
 			owner = append(owner, unit[i])
 		}
 	}
-	if c.kind == quantileOf {
+	switch c.kind {
+	case quantileOf:
 		return weightedQuantile(values, owner, c.p)
+	case facesOf:
+		return finest(values, owner, units, MostFaces, rightFace)
+	case bandsOf:
+		return finest(values, owner, units, MostBands, rightBand)
 	}
 	return unitSums(c.kind, values, owner, units)
 }

@@ -29,7 +29,7 @@ func NewScore(e models.Estimate, truth Target, r *rig.Rig, gives []string) Score
 // noScore is the score of a strike that there is no answer for.
 func noScore() Score {
 	nan := math.NaN()
-	return Score{nan, nan, nan, nan, nan, nan, nan, nan, nan}
+	return Score{nan, nan, nan, nan, nan, nan, nan, nan, nan, nan}
 }
 
 func (s *Score) scoreBearing(e models.Estimate, truth Target, r *rig.Rig) {
@@ -55,6 +55,7 @@ func (s *Score) scoreHeight(e models.Estimate, truth Target, r *rig.Rig) {
 	if math.IsNaN(truth.HeightM) {
 		return
 	}
+	s.LengthM = r.Bag.LengthM
 	if math.IsNaN(e.HeightM) || math.IsInf(e.HeightM, 0) {
 		s.HeightErrM, s.RightBand, s.HeightInside = r.Bag.LengthM, 0, 0
 		return
