@@ -24,7 +24,7 @@ func (m *Model) For(r *rig.Rig) *Model {
 	}
 	out := *m
 	out.core = part
-	out.info.WaitMs, out.info.GyroWaitMs = waits(part)
+	out.info.WaitMs, out.info.GyroWaitMs = waits(part, m.options.WithinMs)
 	out.info.Cost = part.cost()
 	return &out
 }

@@ -51,11 +51,11 @@ func (c *ComplexRidge) Ratio(r *rig.Rig) *Ratio {
 }
 
 func (c *ComplexRidge) answer(in Input) (complex128, float64, bool) {
-	if c.Form == FormAccelerometer || c.Accelerometer != nil && !in.Row.Has("tip") {
+	if c.Form == FormAccelerometer || c.Accelerometer != nil && !hasGyro(in.Row) {
 		return c.Accelerometer.answer(in)
 	}
 	q, h, ok := c.cache.of(ConstantsOf(in.Rig)).Answer(in.Row)
-	if !ok && !in.Row.Has("tip") {
+	if !ok && !hasGyro(in.Row) {
 		// Trained with a gyroscope, asked without: the kick's direction is left.
 		z, _ := vectors(in.Row, []string{"kick"}, nil)
 		return -z[0], in.Rig.Bag.LengthM / 2, false
@@ -185,7 +185,7 @@ func fitComplexRidge(form string, vectors, odd, even []string) func(context.Cont
 // byGyro parts the examples into those with rotation rates and those without.
 func byGyro(ex []Example) (with, without []Example) {
 	for _, e := range ex {
-		if e.Row.Has("tip") {
+		if hasGyro(e.Row) {
 			with = append(with, e)
 		} else {
 			without = append(without, e)
@@ -197,7 +197,7 @@ func byGyro(ex []Example) (with, without []Example) {
 // haveGyro tells whether every example has rotation rates.
 func haveGyro(ex []Example) bool {
 	for _, e := range ex {
-		if !e.Row.Has("tip") {
+		if !hasGyro(e.Row) {
 			return false
 		}
 	}

@@ -15,6 +15,7 @@ type recipe struct {
 	info       Info
 	prior      Certainty // stated where nothing was measured
 	blind      Certainty // likewise where it works with a gyroscope and has none
+	settings   []Setting
 	candidates func(ex []Example, o Options) []candidate
 	decode     func(data []byte) (core, error) // of the parameters in a file
 }
@@ -28,7 +29,7 @@ func recipes() []recipe {
 func Families() []Family {
 	var out []Family
 	for _, r := range recipes() {
-		out = append(out, Family{Info: r.info, Fit: r.fit})
+		out = append(out, Family{Info: r.info, Settings: r.settings, Fit: r.fit})
 	}
 	return out
 }
@@ -63,6 +64,12 @@ func (r recipe) fit(ctx context.Context, ex []Example, o Options) (Detector, err
 	if len(ex) == 0 && r.info.Kind == Fitted {
 		return nil, fmt.Errorf("%s: no labelled strikes: label some, or use a rule", r.info.Name)
 	}
+	if o, err = o.settled(r.settings); err != nil {
+		return nil, fmt.Errorf("%s: %w", r.info.Name, err)
+	}
+	for i := range ex { // a copy
+		ex[i].Row = within(ex[i].Row, o.WithinMs)
+	}
 	list := r.candidates(ex, o)
 	of, n, how := folds(ex, o.Seed)
 	best, bestWorth := 0, math.Inf(1)
@@ -83,7 +90,10 @@ func (r recipe) fit(ctx context.Context, ex []Example, o Options) (Detector, err
 	if err != nil {
 		return nil, fmt.Errorf("%s: %s: %w", r.info.Name, list[best].name, err)
 	}
-	m := &Model{core: made, Rigs: yaws(made, ex), prior: r.prior, blind: r.blind}
+	if err := o.check(made); err != nil {
+		return nil, fmt.Errorf("%s: %w", r.info.Name, err)
+	}
+	m := &Model{options: o, core: made, Rigs: yaws(made, ex), prior: r.prior, blind: r.blind}
 	if len(list) > 1 {
 		how += ", the form picked on the same strikes"
 	}
@@ -104,23 +114,23 @@ func (r recipe) fit(ctx context.Context, ex []Example, o Options) (Detector, err
 			}
 		}
 	}
-	m.info = r.describe(made, m.Certainty)
+	m.info = r.describe(made, o.WithinMs, m.Certainty)
 	return m, nil
 }
 
 // describe fills in what depends on the fit.
-func (r recipe) describe(c core, certainty Certainty) Info {
+func (r recipe) describe(c core, withinMs float64, certainty Certainty) Info {
 	info := r.info
-	info.WaitMs, info.GyroWaitMs = waits(c)
+	info.WaitMs, info.GyroWaitMs = waits(c, withinMs)
 	info.Cost = c.cost()
 	info.Calibrated = certainty.Calibrated
 	return info
 }
 
 // waits are how long after the onset a core reads, without rotation rates and
-// with them.
-func waits(c core) (ms, gyroMs float64) {
-	ms = features.ToMs(reads(c)...)
+// with them; what is stated beside the answer waits no longer than withinMs.
+func waits(c core, withinMs float64) (ms, gyroMs float64) {
+	ms = features.ToMs(reads(c, withinMs)...)
 	gyroMs = ms
 	if w, ok := c.(waiter); ok {
 		ms, gyroMs = math.Max(ms, w.waitMs(false)), math.Max(ms, w.waitMs(true))
@@ -130,7 +140,13 @@ func waits(c core) (ms, gyroMs float64) {
 
 // reads lists every feature that a detector reads, for its answer and for what
 // it states beside it.
-func reads(c core) []string { return union(c.features(), statedFeatures()) }
+func reads(c core, withinMs float64) []string {
+	stated := Options{WithinMs: withinMs}.cut(statedFeatures())
+	if !slices.Contains(stated, "kick") {
+		stated = append(stated, "first_motion") // see kickMPS
+	}
+	return union(c.features(), stated)
+}
 
 // crossValidate returns the errors of every example by a fit without its fold.
 func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n int, seed uint64) ([]residual, error) {

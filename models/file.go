@@ -43,6 +43,7 @@ type File struct {
 //	detector          the family's name
 //	features          the columns that it reads and a hash of their definitions
 //	training          seed, sessions, truth, number of examples
+//	options           longest wait, features allowed and settings of the fit
 //	rigs              yaw offset, labels and physical constants of each revision
 //	certainty         what is stated beside each answer, and how it was found
 //	scores            errors by cross-validation, the chosen form first
@@ -53,6 +54,7 @@ type fileJSON struct {
 	Detector   string          `json:"detector"`
 	Features   featuresJSON    `json:"features"`
 	Training   Training        `json:"training"`
+	Options    optionsJSON     `json:"options,omitzero"`
 	Rigs       []RigYaw        `json:"rigs"`
 	Certainty  Certainty       `json:"certainty"`
 	Scores     []Score         `json:"scores,omitempty"`
@@ -75,12 +77,12 @@ func Save(w io.Writer, d Detector, t Training) error {
 	if err != nil {
 		return fmt.Errorf("detector: save %s: %w", m.info.Name, err)
 	}
-	names := reads(m.core)
+	names := reads(m.core, m.options.WithinMs)
 	t.Sessions = append([]string{}, t.Sessions...) // an empty list, not null
 	data, err := json.MarshalIndent(fileJSON{
 		Format: FileFormat, Version: FileVersion, Detector: m.info.Name,
 		Features: featuresJSON{Names: names, SHA256: definitions(names)},
-		Training: t, Rigs: append([]RigYaw{}, m.Rigs...), Certainty: m.Certainty, Scores: m.Scores, Parameters: parameters,
+		Training: t, Options: m.options.file(), Rigs: append([]RigYaw{}, m.Rigs...), Certainty: m.Certainty, Scores: m.Scores, Parameters: parameters,
 	}, "", "  ")
 	if err != nil {
 		return fmt.Errorf("detector: save %s: %w", m.info.Name, err)
@@ -153,11 +155,15 @@ func (f *fileJSON) open() (*File, error) {
 	if err != nil {
 		return nil, fmt.Errorf("detector: %s: damaged file: parameters: %w: train again", f.Detector, err)
 	}
-	if have := strings.Join(reads(c), " "); have != strings.Join(f.Features.Names, " ") {
+	if have := strings.Join(reads(c, f.Options.WithinMs), " "); have != strings.Join(f.Features.Names, " ") {
 		return nil, fmt.Errorf("detector: %s: damaged file: its parameters read other features than it lists: train again", f.Detector)
 	}
 	if err := f.Certainty.check(); err != nil {
 		return nil, fmt.Errorf("detector: %s: damaged file: certainty: %w: train again", f.Detector, err)
+	}
+	options, err := f.Options.options(f.Training.Seed).settled(recipe.settings)
+	if err != nil {
+		return nil, fmt.Errorf("detector: %s: damaged file: options: %w: train again", f.Detector, err)
 	}
 	out := &File{Training: f.Training}
 	for _, y := range f.Rigs {
@@ -166,7 +172,7 @@ func (f *fileJSON) open() (*File, error) {
 		}
 		out.Rigs = append(out.Rigs, y.Rig)
 	}
-	out.Detector = &Model{core: c, prior: recipe.prior, blind: recipe.blind, Rigs: f.Rigs, Certainty: f.Certainty, Scores: f.Scores, info: recipe.describe(c, f.Certainty)}
+	out.Detector = &Model{options: options, core: c, prior: recipe.prior, blind: recipe.blind, Rigs: f.Rigs, Certainty: f.Certainty, Scores: f.Scores, info: recipe.describe(c, f.Options.WithinMs, f.Certainty)}
 	return out, nil
 }
 

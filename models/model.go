@@ -12,6 +12,7 @@ import (
 // each rig revision that it was trained on, and how certain it is.
 type Model struct {
 	info      Info
+	options   Options // that it was fitted with, every setting named
 	core      core
 	prior     Certainty // of the family, see recipe
 	blind     Certainty
@@ -105,9 +106,10 @@ const weakestKickMPS = 0.02
 // interval is wider than half a face, where a feature had no value, or where
 // the push is weaker than what sway and noise give (0.02 m/s).
 func (m *Model) Estimate(in Input) Estimate {
+	in.Row = within(in.Row, m.options.WithinMs)
 	q, h, doubt, whole := ask(m.core, in)
 	yaw, _ := m.YawDeg(in.Rig.Key())
-	certainty := m.stated(in.Rig.Key(), in.Row.Has("tip"))
+	certainty := m.stated(in.Rig.Key(), hasGyro(in.Row))
 	deg := bearing.Wrap360(bearing.Of(q) + yaw)
 	if math.IsNaN(deg) {
 		deg, whole = 0, false
@@ -140,6 +142,10 @@ func (m *Model) Estimate(in Input) Estimate {
 // kickMPS is how hard the strike moved the bag: the larger of kick and, with a
 // gyroscope, the centre of mass's share.
 func kickMPS(row features.Row) float64 {
+	if !row.Has("kick") { // cut off before the end of the contact
+		z, _ := vectors(row, []string{"first_motion"}, nil)
+		return math.Sqrt(size2(z[0]))
+	}
 	z, _ := vectors(row, []string{"kick", "centre_kick"}, nil)
 	return math.Sqrt(max(size2(z[0]), size2(z[1])))
 }

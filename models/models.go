@@ -63,10 +63,6 @@ type Detector interface {
 // family without examples is an error.
 type Family struct {
 	Info
-	Fit func(ctx context.Context, ex []Example, o Options) (Detector, error)
-}
-
-// Options steers a fit.
-type Options struct {
-	Seed uint64 // of everything random: folds and starts
+	Settings []Setting // what a fit does not learn, see Options
+	Fit      func(ctx context.Context, ex []Example, o Options) (Detector, error)
 }

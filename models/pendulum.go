@@ -20,7 +20,7 @@ func (p *Pendulum) Ratio(r *rig.Rig) *Ratio { return p.cache.of(ConstantsOf(r)) 
 
 func (p *Pendulum) answer(in Input) (complex128, float64, bool) {
 	q, h, ok := p.Ratio(in.Rig).Answer(in.Row)
-	if !ok && !in.Row.Has("tip") {
+	if !ok && !hasGyro(in.Row) {
 		z, _ := vectors(in.Row, []string{"kick"}, nil)
 		return -z[0], in.Rig.Bag.LengthM / 2, false
 	}

@@ -58,3 +58,7 @@ func unit(z complex128) complex128 {
 // (u turned by +i, which is clockwise: toward growing bearing).
 func along(z, u complex128) float64  { return real(z)*real(u) + imag(z)*imag(u) }
 func across(z, u complex128) float64 { return imag(z)*real(u) - real(z)*imag(u) }
+
+// hasGyro tells whether a row comes from a window with rotation rates. It asks for
+// those before the onset, which every wait leaves.
+func hasGyro(row features.Row) bool { return row.Has("rock_before") }
