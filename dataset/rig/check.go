@@ -241,6 +241,9 @@ func (c *checker) sensor(r *Rig) {
 	c.optional("sensor.gyro_lsb_per_dps", "counts for one degree a second", s.GyroLSBPerDPS, 0, 1e7)
 	c.optional("sensor.accel_noise_mps2", "m/s2", s.AccelNoiseMPS2, 0, 20)
 	c.optional("sensor.yaw_deg", "degrees", s.YawDeg, -360, 360)
+	if s.YawSDDeg != nil {
+		c.optional("sensor.yaw_sd_deg", "degrees", *s.YawSDDeg, 0, 60)
+	}
 	if c.need("sensor.axes", `add axes = { x = "90", y = "0", z = "up" } and say where each axis points`) {
 		_, err := s.Axes.Matrix()
 		c.pass("sensor.axes", err)

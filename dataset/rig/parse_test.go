@@ -149,6 +149,7 @@ func TestParseRefuses(t *testing.T) {
 		{`x = "90"`, `x = "91"`, "28:1: axes x and y are not perpendicular: one axis points up or down and the bearings of the other two differ by 90"},
 		{`x = "90"`, `x = 90`, "28:10: sensor.axes.x is a number: write text in double quotes"},
 		{"yaw_deg = 0.0", "yaw_deg = inf", "29:1: sensor.yaw_deg is +Inf: give it in degrees, -360 to 360"},
+		{"yaw_deg = 0.0", "yaw_deg = 0.0\nyaw_sd_deg = -1", "30:1: sensor.yaw_sd_deg is -1: give it in degrees, 0 to 60"},
 		{`time_unit = "us"`, `time_unit = "seconds"`, `31:1: log.time_unit "seconds" is not known: use one of us, ms, s`},
 		{"accel_lsb_per_g = 2048\n", "", "31:1: log.accel_unit is counts and nothing says how many make one g: add sensor.accel_lsb_per_g from the sensor's data sheet"},
 		{`magic = "a55a"`, `magic = "a5x"`, `35:1: magic "a5x" is not a run of bytes in hexadecimal: write each byte as two digits, such as "a55a"`},
@@ -452,4 +453,17 @@ func FuzzParse(f *testing.F) {
 			t.Errorf("written and read again: %v\n%s", err, text)
 		}
 	})
+}
+
+func TestYawUncertain(t *testing.T) {
+	for text, want := range map[string]float64{
+		"yaw_deg = 0.0":                   rig.UsualYawSDDeg,
+		"yaw_deg = 0.0\nyaw_sd_deg = 0":   0,
+		"yaw_deg = 0.0\nyaw_sd_deg = 1.5": 1.5,
+	} {
+		r := parse(t, strings.Replace(garage, "yaw_deg = 0.0", text, 1))
+		if got := r.Sensor.YawUncertainDeg(); got != want {
+			t.Errorf("%q: uncertain by %g degrees, want %g", text, got, want)
+		}
+	}
 }

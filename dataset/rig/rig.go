@@ -62,15 +62,29 @@ type Hang struct {
 // Sensor is where the sensor sits, how it is turned, and what it can read.
 // GyroRangeDPS is 0 where there is no gyroscope.
 type Sensor struct {
-	DepthM         float64 `toml:"depth_m" json:"depth_m"`
-	RateHz         float64 `toml:"rate_hz" json:"rate_hz"`
-	AccelRangeG    float64 `toml:"accel_range_g" json:"accel_range_g"`
-	GyroRangeDPS   float64 `toml:"gyro_range_dps,omitempty" json:"gyro_range_dps,omitempty"`
-	AccelLSBPerG   float64 `toml:"accel_lsb_per_g,omitempty" json:"accel_lsb_per_g,omitempty"`
-	GyroLSBPerDPS  float64 `toml:"gyro_lsb_per_dps,omitempty" json:"gyro_lsb_per_dps,omitempty"`
-	AccelNoiseMPS2 float64 `toml:"accel_noise_mps2,omitempty" json:"accel_noise_mps2,omitempty"`
-	Axes           Axes    `toml:"axes" json:"axes"`
-	YawDeg         float64 `toml:"yaw_deg" json:"yaw_deg"`
+	DepthM         float64  `toml:"depth_m" json:"depth_m"`
+	RateHz         float64  `toml:"rate_hz" json:"rate_hz"`
+	AccelRangeG    float64  `toml:"accel_range_g" json:"accel_range_g"`
+	GyroRangeDPS   float64  `toml:"gyro_range_dps,omitempty" json:"gyro_range_dps,omitempty"`
+	AccelLSBPerG   float64  `toml:"accel_lsb_per_g,omitempty" json:"accel_lsb_per_g,omitempty"`
+	GyroLSBPerDPS  float64  `toml:"gyro_lsb_per_dps,omitempty" json:"gyro_lsb_per_dps,omitempty"`
+	AccelNoiseMPS2 float64  `toml:"accel_noise_mps2,omitempty" json:"accel_noise_mps2,omitempty"`
+	Axes           Axes     `toml:"axes" json:"axes"`
+	YawDeg         float64  `toml:"yaw_deg" json:"yaw_deg"`
+	YawSDDeg       *float64 `toml:"yaw_sd_deg,omitempty" json:"yaw_sd_deg,omitempty"` // nil: UsualYawSDDeg
+}
+
+// UsualYawSDDeg is how far off, as a standard deviation, a yaw_deg is that
+// nobody says more of: about what the eye makes of a mark on a bag. Common
+// practice, no source.
+const UsualYawSDDeg = 3.0
+
+// YawUncertainDeg is the standard deviation of YawDeg, 0 where it is exact.
+func (s Sensor) YawUncertainDeg() float64 {
+	if s.YawSDDeg != nil {
+		return *s.YawSDDeg
+	}
+	return UsualYawSDDeg
 }
 
 // Axes says where each sensor axis points: a bearing in degrees, "up" or "down".
