@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"strikerose/dataset/rig"
 	"strikerose/models"
 )
 
@@ -27,6 +28,8 @@ type Options struct {
 	Level     float64 // of the intervals and tests; 0 is 0.95
 	Workers   int     // fits at once; 0 is the number of processors
 	Progress  Progress
+	Goal      Goal                // what the verdict is about
+	Measured  map[string]Measured // by detector: what was measured on a board
 }
 
 func (o Options) withDefaults() Options {
@@ -55,6 +58,9 @@ func Compare(ctx context.Context, d *Data, families []models.Family, o Options) 
 	o = o.withDefaults()
 	if o.Level <= 0 || o.Level >= 1 || o.Resamples < 100 {
 		return nil, fmt.Errorf("compare: level %g, resamples %d: the level must lie between 0 and 1, with 100 resamples or more", o.Level, o.Resamples)
+	}
+	if err := o.Goal.check(); err != nil {
+		return nil, fmt.Errorf("compare: %w", err)
 	}
 	if len(families) == 0 {
 		return nil, errors.New("compare: no detectors given")
@@ -90,6 +96,7 @@ func Compare(ctx context.Context, d *Data, families []models.Family, o Options) 
 	c.Floor = floorOf(c.Strikes)
 	c.summarise(o)
 	c.addBounds(d)
+	c.choose(o)
 	return c, nil
 }
 
@@ -165,6 +172,7 @@ func sessionsOf(cases []Case, positions []int) []string {
 type folded struct {
 	answers [][]models.Estimate // [family][case]
 	there   [][]bool            // likewise: whether there is an answer
+	cost    [][]Cost            // likewise: of the detector that gave it
 	gives   [][]string          // [family]: what its detectors give
 	skipped []Skip
 }
@@ -175,6 +183,7 @@ func runFolds(ctx context.Context, cases []Case, folds []Split, families []model
 	for range families {
 		run.answers = append(run.answers, make([]models.Estimate, len(cases)))
 		run.there = append(run.there, make([]bool, len(cases)))
+		run.cost = append(run.cost, make([]Cost, len(cases)))
 	}
 	training := make([][]models.Example, len(folds))
 	for f, fold := range folds {
@@ -184,15 +193,15 @@ func runFolds(ctx context.Context, cases []Case, folds []Split, families []model
 	err := parallel(ctx, len(skips), o.Workers, func(task int) error {
 		f, k := task/len(families), task%len(families)
 		family := families[k]
-		answer, why, err := fitAndAnswer(ctx, cases, folds[f], training[f], family, o.Seed)
+		answers, why, err := fitAndAnswer(ctx, cases, folds[f], training[f], family, o.Seed)
 		if err != nil {
 			return err
 		}
 		if why != "" {
 			skips[task] = &Skip{Detector: family.Name, Where: "left out " + folds[f].Left, Why: why}
 		}
-		for i, e := range answer { // each case is tested in one fold, so no two tasks write one slot
-			run.answers[k][i], run.there[k][i] = e, true
+		for i, a := range answers { // each case is tested in one fold, so no two tasks write one slot
+			run.answers[k][i], run.there[k][i], run.cost[k][i] = a.Estimate, true, a.cost
 		}
 		if o.Progress != nil {
 			o.Progress.Add(1)
@@ -213,9 +222,15 @@ func runFolds(ctx context.Context, cases []Case, folds []Split, families []model
 	return run, nil
 }
 
+// answer is an estimate with the cost of the detector that gave it.
+type answer struct {
+	models.Estimate
+	cost Cost
+}
+
 // fitAndAnswer returns a family's answers on the test cases of one fold that
 // have a label to score against, by case, or why there are none.
-func fitAndAnswer(ctx context.Context, cases []Case, fold Split, training []models.Example, family models.Family, seed uint64) (map[int]models.Estimate, string, error) {
+func fitAndAnswer(ctx context.Context, cases []Case, fold Split, training []models.Example, family models.Family, seed uint64) (map[int]answer, string, error) {
 	if family.NeedsGyro {
 		for _, i := range slices.Concat(fold.Train, fold.Test) {
 			if !cases[i].Rig.HasGyro() {
@@ -230,10 +245,15 @@ func fitAndAnswer(ctx context.Context, cases []Case, fold Split, training []mode
 	if err != nil {
 		return nil, err.Error(), nil
 	}
-	answers := map[int]models.Estimate{}
+	answers := map[int]answer{}
+	costs := map[*rig.Rig]Cost{}
 	for _, i := range fold.Test {
 		if cases[i].Score != nil {
-			answers[i] = detector.Estimate(cases[i].input())
+			r := cases[i].Rig
+			if _, known := costs[r]; !known {
+				costs[r] = costOf(detector, r)
+			}
+			answers[i] = answer{detector.Estimate(cases[i].input()), costs[r]}
 		}
 	}
 	return answers, "", nil
@@ -268,13 +288,14 @@ func (c *Comparison) collect(d *Data, folds []Split, families []models.Family, r
 	c.Answers = make([][]models.Estimate, len(families))
 	c.Scores = make([][]Score, len(families))
 	c.answered = make([][]bool, len(families))
+	c.costs = make([][]Cost, len(families))
 	rigs := map[string]bool{}
 	for _, i := range tested {
 		x := d.Cases[i]
 		if x.Score == nil {
 			continue
 		}
-		s := StrikeDoc{Session: x.Session, Rig: x.Rig.Key(), Name: x.Rig.Name, OnsetNs: x.Strike.OnsetNs, Faces: x.Rig.Faces, LengthM: x.Rig.Bag.LengthM, Truth: *x.Score}
+		s := StrikeDoc{Session: x.Session, Rig: x.Rig.Key(), Name: x.Rig.Name, OnsetNs: x.Strike.OnsetNs, Faces: x.Rig.Faces, LengthM: x.Rig.Bag.LengthM, Gyro: x.Rig.HasGyro(), Truth: *x.Score}
 		for _, b := range x.Rig.Bands {
 			s.Bands = append(s.Bands, b.Name)
 			_, to, _ := x.Rig.BandRange(b.Name)
@@ -297,6 +318,7 @@ func (c *Comparison) collect(d *Data, folds []Split, families []models.Family, r
 			}
 			c.Answers[k] = append(c.Answers[k], e)
 			c.answered[k] = append(c.answered[k], run.there[k][i])
+			c.costs[k] = append(c.costs[k], run.cost[k][i])
 			c.Scores[k] = append(c.Scores[k], score)
 		}
 	}

@@ -32,6 +32,7 @@ type Comparison struct {
 	Answers [][]models.Estimate `json:"-"` // likewise
 
 	answered [][]bool // likewise: whether there is an answer
+	costs    [][]Cost // likewise: of the detector that gave it
 }
 
 // MeasureDoc tells a reader of the JSON what a measure is.
@@ -73,6 +74,7 @@ type StrikeDoc struct {
 	OnsetNs int64
 	Faces   int       // of the rig
 	LengthM float64   // of the bag
+	Gyro    bool      // rotation rates are read
 	Bands   []string  // of the rig, from the bottom
 	BandToM []float64 // where each band ends; the last one at the top
 	Truth   Target
@@ -80,16 +82,17 @@ type StrikeDoc struct {
 
 // Group is a set of strikes and the figures of every detector on them.
 type Group struct {
-	Rig         string `json:"rig"`  // name; "" is all
-	Band        string `json:"band"` // "" is all
-	Kind        string `json:"kind"` // "" is all
-	Strikes     int    `json:"strikes"`
-	Unit        string `json:"unit"` // resampling unit: session or block
-	Units       int    `json:"units"`
-	Rows        []Row  `json:"rows"`
-	Bound       *Bound `json:"bound,omitempty"` // least mean errors possible
-	Pairs       []Pair `json:"pairs,omitempty"`
-	TooFewUnits bool   `json:"too_few_units,omitempty"` // so few that no difference could be told from chance, however large
+	Rig         string  `json:"rig"`  // name; "" is all
+	Band        string  `json:"band"` // "" is all
+	Kind        string  `json:"kind"` // "" is all
+	Strikes     int     `json:"strikes"`
+	Unit        string  `json:"unit"` // resampling unit: session or block
+	Units       int     `json:"units"`
+	Rows        []Row   `json:"rows"`
+	Bound       *Bound  `json:"bound,omitempty"` // least mean errors possible
+	Pairs       []Pair  `json:"pairs,omitempty"`
+	Choice      *Choice `json:"choice,omitempty"`        // of all strikes, and of each rig
+	TooFewUnits bool    `json:"too_few_units,omitempty"` // so few that no difference could be told from chance, however large
 }
 
 // Row holds one detector's figures by the name of the measure.

@@ -76,6 +76,12 @@ func dot(a, b []float64) float64 {
 	return s
 }
 
+// partOfTurn is the size of a score's bearing error in whole turns, partOfBag
+// that of its height error in lengths of the bag; NaN where it is not known.
+func partOfTurn(s Score) float64 { return math.Abs(s.BearingErrDeg) / 360 }
+
+func partOfBag(s Score) float64 { return math.Abs(s.HeightErrM) / s.LengthM }
+
 // shareRight is the share of errors, parts of the whole, that are right with n
 // parts; NaN without any.
 func shareRight(errors []float64, n int, right func(part float64, n int) float64) float64 {

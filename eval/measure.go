@@ -107,10 +107,10 @@ func Measures() []Measure {
 			Doc: "mean circular continuous ranked probability score of a wrapped normal distribution of the stated spread about the estimate", value: func(s Score) float64 { return s.BearingCRPSDeg }},
 		{Name: Faces95, Title: "faces told apart", Unit: "count", Better: "higher", kind: facesOf,
 			Doc:   fmt.Sprintf("largest number of equal faces, with edges anywhere, of which 95 %% of the strikes would be put on the right one; at most %d, 1 where not even two", MostFaces),
-			value: func(s Score) float64 { return math.Abs(s.BearingErrDeg) / 360 }},
+			value: partOfTurn},
 		{Name: Bands95, Title: "bands told apart", Unit: "count", Better: "higher", kind: bandsOf,
 			Doc:   fmt.Sprintf("largest number of equal bands of which 95 %% of strikes spread evenly over the bag would be put in the right one; at most %d, 1 where not even two", MostBands),
-			value: func(s Score) float64 { return math.Abs(s.HeightErrM) / s.LengthM }},
+			value: partOfBag},
 	}
 }
 

@@ -22,6 +22,7 @@ type compareFlags struct {
 	leave        string
 	truth, score string
 	page, csv    string
+	goal         eval.Goal
 }
 
 func newCompare(a *app) *cobra.Command {
@@ -48,6 +49,9 @@ names the truth it used and the floor that this truth sets.`,
 	cmd.Flags().StringVar(&f.leave, "leave", eval.LeaveSession, "`WHAT` to leave out at a time: "+strings.Join(eval.Leaves(), ", "))
 	cmd.Flags().StringVar(&f.truth, "truth", label.Best, "the `TRUTH` to train on and score against: "+strings.Join(eval.Truths(), ", "))
 	cmd.Flags().StringVar(&f.score, "score", "", "another `TRUTH` to score against")
+	cmd.Flags().IntVar(&f.goal.Faces, "goal-faces", 0, "the verdict is about this `NUMBER` of equal faces; 0 is as many as the rig has")
+	cmd.Flags().IntVar(&f.goal.Bands, "goal-bands", 0, "likewise of bands")
+	cmd.Flags().IntVar(&f.goal.Bytes, "goal-bytes", 0, "the verdict allows at most this `NUMBER` of bytes of stored numbers; 0 is any")
 	cmd.Flags().StringVar(&f.page, "report", "", "write a page to this HTML `FILE`")
 	cmd.Flags().StringVar(&f.csv, "csv", "", "write every figure to this CSV `FILE`; - is standard output")
 	return cmd
@@ -88,7 +92,7 @@ func runCompare(ctx context.Context, a *app, f compareFlags) error {
 		return err
 	}
 	p := a.progress("training and scoring", -1, false)
-	comparison, err := eval.Compare(ctx, data, families, eval.Options{Leave: f.leave, Seed: a.seed, Progress: p})
+	comparison, err := eval.Compare(ctx, data, families, eval.Options{Leave: f.leave, Seed: a.seed, Progress: p, Goal: f.goal})
 	p.Done()
 	if err != nil {
 		return err

@@ -179,3 +179,21 @@ func learn(scatterDeg float64) func([]models.Example) func(models.Input) models.
 		}
 	}
 }
+
+// Costing is a family whose detectors state a cost, and whether they can be
+// exported to a board.
+func Costing(f models.Family, cost models.Cost, board bool) models.Family {
+	f.Cost, f.Board = cost, board
+	if !board {
+		f.NotBoard = "it is made up"
+	}
+	fit, info := f.Fit, f.Info
+	f.Fit = func(ctx context.Context, ex []models.Example, o models.Options) (models.Detector, error) {
+		d, err := fit(ctx, ex, o)
+		if err != nil {
+			return nil, err
+		}
+		return detector{info: info, answer: d.Estimate}, nil
+	}
+	return f
+}

@@ -21,16 +21,22 @@ const nameWidth = 17
 func Text(w io.Writer, c *eval.Comparison) error {
 	t := &textWriter{c: c}
 	t.wrap(splitSentence(c), "")
+	for _, v := range verdicts(c) {
+		t.wrap(v, "")
+	}
 	for _, g := range c.Groups {
 		if g.Band == "" && g.Kind == "" {
 			t.mainTable(g)
 			t.moreTable(g)
 			t.boundTable(g)
+			t.choiceTable(g)
 		}
 	}
 	for _, rig := range rigsOf(c) {
-		t.breakdown(rig, eval.BearingMAE, "bearing error, mean, deg", 1)
-		t.breakdown(rig, eval.HeightMAE, "height error, mean, cm", 100)
+		t.breakdown(rig, eval.BearingMAE, "bearing error, mean, deg", oneDecimal(1))
+		t.breakdown(rig, eval.HeightMAE, "height error, mean, cm", oneDecimal(100))
+		t.breakdown(rig, eval.Faces95, "faces told apart at 95 %", finely)
+		t.breakdown(rig, eval.Bands95, "bands told apart at 95 %", finely)
 	}
 	t.detection()
 	t.line("")
@@ -145,8 +151,13 @@ func (t *textWriter) moreTable(g eval.Group) {
 	}
 }
 
-// breakdown writes a mean error by band and kind of one rig.
-func (t *textWriter) breakdown(rig, measure, title string, scale float64) {
+// oneDecimal writes a figure times scale with one decimal.
+func oneDecimal(scale float64) func(eval.Figure) string {
+	return func(f eval.Figure) string { return number(f.Value, scale, 1) }
+}
+
+// breakdown writes a measure by band and kind of one rig.
+func (t *textWriter) breakdown(rig, measure, title string, cellOf func(eval.Figure) string) {
 	var groups []eval.Group
 	for _, g := range t.c.Groups {
 		if g.Rig == rig && (g.Band != "" || g.Kind != "") && anyKnown(g, measure) {
@@ -175,7 +186,7 @@ func (t *textWriter) breakdown(rig, measure, title string, scale float64) {
 			for _, g := range part {
 				cell := "-"
 				if f := rowOf(g, d.Name).Figure(measure); f.Known() {
-					cell, any = g.Mark(d.Name, measure)+number(f.Value, scale, 1), true
+					cell, any = g.Mark(d.Name, measure)+cellOf(f), true
 				}
 				line += fmt.Sprintf(" %8s", cell)
 			}

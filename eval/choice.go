@@ -1,0 +1,54 @@
+package eval
+
+import "strikerose/label"
+
+// Choice is what a person needs to pick a detector for a board: what each
+// costs, which are not worth it, and how they stand to what is asked.
+type Choice struct {
+	Costs   []DetectorCost `json:"costs"` // in the order of the group's rows
+	Verdict *Verdict       `json:"verdict,omitempty"`
+}
+
+// choose fills in the choice of the groups of all strikes and of whole rigs.
+func (c *Comparison) choose(o Options) {
+	for k, m := range c.groups() {
+		g := &c.Groups[k]
+		if m.Band != "" || m.Kind != "" || len(g.Rows) == 0 {
+			continue
+		}
+		g.Choice = &Choice{Costs: c.costsOf(m, o)}
+		markBeaten(g.Choice.Costs, g.Rows)
+		g.Choice.Verdict = c.judge(m, g, o)
+	}
+}
+
+// costsOf lists what the detectors of a group cost at most on its strikes.
+func (c *Comparison) costsOf(m members, o Options) []DetectorCost {
+	var out []DetectorCost
+	for k, d := range c.Detectors {
+		if !c.answersAll(k, m.strikes) {
+			continue
+		}
+		cost := c.costs[k][m.strikes[0]]
+		for _, i := range m.strikes {
+			cost = dearest(cost, c.costs[k][i])
+		}
+		if measured, ok := o.Measured[d.Name]; ok {
+			cost.Measured = &measured
+		}
+		out = append(out, DetectorCost{Detector: d.Name, Cost: cost})
+	}
+	return out
+}
+
+// aims tells whether most strikes are scored against a plan, which does not say
+// where they landed.
+func (c *Comparison) aims(strikes []int) bool {
+	plans := 0
+	for _, i := range strikes {
+		if c.Strikes[i].Truth.Source == label.Plan {
+			plans++
+		}
+	}
+	return 2*plans > len(strikes)
+}
