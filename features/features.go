@@ -112,6 +112,9 @@ func Longest() (preMs, postMs float64) {
 	return preMs, postMs
 }
 
+// DefOf returns a feature's definition. An unknown name panics; see Known.
+func DefOf(name string) Def { return table[find(name)].Def }
+
 // ToMs is the time after the onset up to which the named features read, 0 for
 // none. An unknown name panics.
 func ToMs(names ...string) float64 {

@@ -23,7 +23,7 @@ type Accelerometer struct {
 
 // Size of the nets and how they are taught, settled once for all rigs.
 const (
-	netUnits    = 8
+	netUnits    = 8 // usual, as are starts and decay: see complexRidgeSettings
 	netStarts   = 3
 	netSteps    = 120
 	netDecay    = 0.3
@@ -41,9 +41,13 @@ func accelVectors() []string {
 	return append(names, "accel_60_25_before", "accel_150_60_before", "accel_300_150_before")
 }
 
-func fitAccelerometer(ctx context.Context, ex []Example, seed uint64) (*Accelerometer, error) {
+func fitAccelerometer(ctx context.Context, ex []Example, o Options) (*Accelerometer, error) {
 	a := &Accelerometer{ScaleM: netHeightM}
-	frames, err := a.Aligner.learnCrossed(ex, false, accelVectors(), nil, fullEven(), seed)
+	v, odd, even, err := o.lists(o.waited(accelVectors(), nil, fullEven()))
+	if err != nil {
+		return nil, err
+	}
+	frames, err := a.Aligner.learnCrossed(ex, false, v, odd, even, o.Seed)
 	if err != nil {
 		return nil, err
 	}
@@ -63,8 +67,8 @@ func fitAccelerometer(ctx context.Context, ex []Example, seed uint64) (*Accelero
 		m.want = []float64{-l.want[0], l.want[1], l.want[2]}
 		lessons = append(lessons, l, m)
 	}
-	for s := range netStarts {
-		n, err := teach(ctx, lessons, netUnits, netDecay, netSteps, rand.New(rand.NewPCG(seed, uint64(100+s))))
+	for s := range int(o.Settings[settingStarts]) {
+		n, err := teach(ctx, lessons, int(o.Settings[settingUnits]), o.Settings[settingDecay], netSteps, rand.New(rand.NewPCG(o.Seed, uint64(100+s))))
 		if err != nil {
 			return nil, err
 		}
@@ -98,7 +102,8 @@ func (a *Accelerometer) features() []string {
 
 func (a *Accelerometer) cost() Cost {
 	inputs := a.Aligner.Columns() + 1
-	net := netUnits*(inputs+netOutputs) + netUnits + netOutputs
+	units := len(a.Nets[0].Hidden)
+	net := units*(inputs+netOutputs) + units + netOutputs
 	c := a.Aligner.alignCost()
 	return Cost{Macs: c.Macs + 2*len(a.Nets)*net, Numbers: c.Numbers + len(a.Nets)*net}
 }

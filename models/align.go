@@ -21,6 +21,7 @@ type Aligner struct {
 	Even    []string  `json:"even"`
 	Size    []float64 `json:"size"`            // usual size of each vector
 	First   []float64 `json:"first,omitempty"` // weights over Size; nil: the rig's own weights
+	Own     []string  `json:"own,omitempty"`   // features that those read; nil: all of them
 	Mean    []float64 `json:"mean"`            // of each aligned feature
 	Spread  []float64 `json:"spread"`
 
@@ -54,8 +55,9 @@ func (a *Aligner) alignCost() Cost {
 	if a.First != nil {
 		return Cost{Macs: c.Macs + 2*n, Numbers: c.Numbers + n}
 	}
-	own := len(ownVectors())
-	return Cost{Macs: c.Macs + 2*own + 3, Numbers: c.Numbers + own + 1} // and the twist's part
+	vectors, odd := splitOwn(a.Own)
+	own := len(vectors)
+	return Cost{Macs: c.Macs + 2*own + 3*len(odd), Numbers: c.Numbers + own + len(odd)} // and the twist's part
 }
 
 // odd tells whether an aligned feature changes its sign in a mirror.
@@ -134,7 +136,7 @@ func (a *Aligner) own(in Input) *Ratio { return a.cache.of(ConstantsOf(in.Rig)) 
 
 // ready prepares the cache of the rigs' own weights.
 func (a *Aligner) ready() {
-	a.cache = &ratioCache{make: func(c Constants) *Ratio { return ownRatio(c, nil, nil, nil) }}
+	a.cache = &ratioCache{make: func(c Constants) *Ratio { return ownRatio(c, a.Own, nil, nil, nil) }}
 }
 
 // learnCrossed learns the direction and the scales and returns every example's
@@ -196,6 +198,20 @@ func (a *Aligner) learnCrossed(ex []Example, gyro bool, vectorNames, oddNames, e
 	}
 	a.learnScales(frames)
 	return frames, nil
+}
+
+// learnWithin is learnCrossed on what the options allow of the lists.
+func (a *Aligner) learnWithin(ex []Example, gyro bool, vectorNames, oddNames, evenNames []string, o Options) ([]frame, error) {
+	v, odd, even, err := o.lists(vectorNames, oddNames, evenNames)
+	if err != nil {
+		return nil, err
+	}
+	if gyro {
+		if a.Own, err = o.own(); err != nil {
+			return nil, err
+		}
+	}
+	return a.learnCrossed(ex, gyro, v, odd, even, o.Seed)
 }
 
 // learnFirst fits the first direction's weights: ridge regression of
@@ -293,6 +309,9 @@ func (a *Aligner) learnScales(frames []frame) {
 
 func (a *Aligner) check() error {
 	if err := checkLists(a.Vectors, a.Odd, a.Even); err != nil {
+		return err
+	}
+	if err := checkOwn(a.Own); err != nil {
 		return err
 	}
 	if len(a.Vectors) == 0 || len(a.Size) != len(a.Vectors) || a.First != nil && len(a.First) != len(a.Vectors) ||

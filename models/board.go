@@ -18,9 +18,9 @@ func (m *Model) For(r *rig.Rig) *Model {
 	if !ok || c.Accelerometer == nil || c.Form == FormAccelerometer {
 		return m
 	}
-	part := newComplexRidge(FormAccelerometer, nil, c.Accelerometer)
+	part := newComplexRidge(FormAccelerometer, nil, nil, c.Accelerometer)
 	if r.HasGyro() {
-		part = newComplexRidge(c.Form, c.Changes, nil)
+		part = newComplexRidge(c.Form, c.Own, c.Changes, nil)
 	}
 	out := *m
 	out.core = part

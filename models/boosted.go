@@ -18,23 +18,42 @@ type Boosted struct {
 // boosted as vectors in the plane: sums of angles err as little on the simulated
 // recordings with a gyroscope, but more without one, where a strike may have to be
 // turned right round.
-func boosting(l *treeLessons, splits bool) trees.Boosting {
-	return trees.Boosting{Loss: trees.Plane, Depth: 3, MinLeaf: l.leastLeaf(6, splits), Rounds: 150, Rate: 0.1, Rows: 0.6, Columns: 0.4, Patience: 20}
+func boosting(l *treeLessons, o Options, splits bool) trees.Boosting {
+	return trees.Boosting{
+		Loss: trees.Plane, Depth: int(o.Settings[settingDepth]), MinLeaf: l.leastLeaf(int(o.Settings[settingLeaf]), splits),
+		Rounds: int(o.Settings[settingTrees]), Rate: o.Settings[settingRate], Rows: 0.6, Columns: 0.4, Patience: 20,
+	}
+}
+
+// Settings of boosted trees that forests do not share.
+const (
+	settingDepth = "depth"
+	settingRate  = "rate"
+)
+
+func boostedSettings() []Setting {
+	return []Setting{
+		{Name: settingTrees, Doc: "most trees in a sum; held-back sessions say how many are worth it", Usual: 150, Least: 1, Most: 2000, Whole: true, Try: []float64{150, 300}},
+		{Name: settingDepth, Doc: "splits from a tree's root to a leaf", Usual: 3, Least: 1, Most: 10, Whole: true, Try: []float64{2, 3, 4}},
+		{Name: settingLeaf, Doc: "least strikes and mirror images in a leaf", Usual: 6, Least: 1, Most: 500, Whole: true, Try: []float64{3, 6, 12}},
+		{Name: settingRate, Doc: "share of each tree's answer that counts", Usual: 0.1, Least: 0.005, Most: 1, Try: []float64{0.05, 0.1, 0.2}},
+	}
 }
 
 // fitBoosted boosts the trees, on rotation rates too if all examples have them
 // (gyro).
-func fitBoosted(gyro, splits bool) func(context.Context, []Example, uint64) (core, error) {
+func fitBoosted(o Options, gyro, splits bool) func(context.Context, []Example, uint64) (core, error) {
 	return func(ctx context.Context, ex []Example, seed uint64) (core, error) {
 		b := &Boosted{}
-		l, err := b.Aligner.learnTrees(ex, gyro, seed)
+		o.Seed = seed
+		l, err := b.Aligner.learnTrees(ex, gyro, o)
 		if err != nil {
 			return nil, err
 		}
-		if b.Turn, err = l.boost(ctx, ex, l.turn, boosting(l, splits), seed); err != nil {
+		if b.Turn, err = l.boost(ctx, ex, l.turn, boosting(l, o, splits), seed); err != nil {
 			return nil, err
 		}
-		if b.Rise, err = l.boost(ctx, ex, l.rise, boosting(l, splits), seed); err != nil {
+		if b.Rise, err = l.boost(ctx, ex, l.rise, boosting(l, o, splits), seed); err != nil {
 			return nil, err
 		}
 		return b, nil
@@ -83,7 +102,8 @@ func boostedTrees() recipe {
 			NotBoard: "no C is written for its hundreds of trees; complex-ridge or cart can be exported",
 		},
 		prior: priorCertainty(10, anywhereM), blind: priorCertainty(blindSDDeg, anywhereM),
-		candidates: func(ex []Example, _ Options) []candidate { return treeCandidates(ex, fitBoosted) },
+		settings:   boostedSettings(),
+		candidates: func(ex []Example, o Options) []candidate { return treeCandidates(ex, o, fitBoosted) },
 		decode: func(data []byte) (core, error) {
 			b := &Boosted{}
 			if err := strict(data, b); err != nil {

@@ -20,12 +20,19 @@ type Cart struct {
 	Height []golearn.Node `json:"height"` // metres above the centre of mass
 }
 
-// Depths of the trees: a leaf should hold some ten strikes of an evening or
-// two.
+// Settings of the trees, the depth of those for the bearing and of that for the
+// height. A leaf should hold some ten strikes of an evening or two.
 const (
-	turnDepth   = 4
-	heightDepth = 5
+	settingTurnDepth   = "turn_depth"
+	settingHeightDepth = "height_depth"
 )
+
+func cartSettings() []Setting {
+	return []Setting{
+		{Name: settingTurnDepth, Doc: "splits from root to leaf of the trees for the bearing", Usual: 4, Least: 1, Most: 12, Whole: true, Try: []float64{2, 3, 4, 5, 6}},
+		{Name: settingHeightDepth, Doc: "splits from root to leaf of the tree for the height", Usual: 5, Least: 1, Most: 12, Whole: true, Try: []float64{3, 4, 5, 6, 7}},
+	}
+}
 
 // cartFeatures are the features that the trees may split on.
 func cartFeatures(gyro bool) (vectors, odd, even []string) {
@@ -38,11 +45,12 @@ func cartFeatures(gyro bool) (vectors, odd, even []string) {
 
 // fitCart grows the trees, on rotation rates too if all examples have them
 // (gyro).
-func fitCart(gyro bool) func(context.Context, []Example, uint64) (core, error) {
+func fitCart(o Options, gyro bool) func(context.Context, []Example, uint64) (core, error) {
 	return func(_ context.Context, ex []Example, seed uint64) (core, error) {
 		c := &Cart{}
 		v, odd, even := cartFeatures(gyro)
-		frames, err := c.Aligner.learnCrossed(ex, gyro, v, odd, even, seed)
+		o.Seed = seed
+		frames, err := c.Aligner.learnWithin(ex, gyro, v, odd, even, o)
 		if err != nil {
 			return nil, err
 		}
@@ -59,9 +67,9 @@ func fitCart(gyro bool) func(context.Context, []Example, uint64) (core, error) {
 		for _, t := range []struct {
 			to    *[]golearn.Node
 			y     []float64
-			depth int
-		}{{&c.Sin, sin, turnDepth}, {&c.Cos, cos, turnDepth}, {&c.Height, height, heightDepth}} {
-			if *t.to, err = golearn.Regress(x, t.y, t.depth); err != nil {
+			depth string // its setting
+		}{{&c.Sin, sin, settingTurnDepth}, {&c.Cos, cos, settingTurnDepth}, {&c.Height, height, settingHeightDepth}} {
+			if *t.to, err = golearn.Regress(x, t.y, int(o.Settings[t.depth])); err != nil {
 				return nil, err
 			}
 		}
@@ -118,7 +126,8 @@ func (c *Cart) features() []string { return alignedFeatures(&c.Aligner) }
 func (c *Cart) cost() Cost {
 	nodes := len(c.Sin) + len(c.Cos) + len(c.Height)
 	a := c.Aligner.alignCost()
-	return Cost{Macs: a.Macs + 2*turnDepth + heightDepth, Numbers: a.Numbers + 4*nodes}
+	depth := golearn.Depth(c.Sin) + golearn.Depth(c.Cos) + golearn.Depth(c.Height)
+	return Cost{Macs: a.Macs + depth, Numbers: a.Numbers + 4*nodes}
 }
 
 func (c *Cart) check() error {
@@ -145,8 +154,9 @@ func cart() recipe {
 			Cost: Cost{Macs: 60, Numbers: 300}, Board: true,
 		},
 		prior: priorCertainty(10, anywhereM), blind: priorCertainty(blindSDDeg, anywhereM),
-		candidates: func(ex []Example, _ Options) []candidate {
-			return []candidate{{name: "trees", fit: fitCart(haveGyro(ex))}}
+		settings: cartSettings(),
+		candidates: func(ex []Example, o Options) []candidate {
+			return []candidate{{name: "trees", fit: fitCart(o, haveGyro(ex))}}
 		},
 		decode: func(data []byte) (core, error) {
 			c := &Cart{}

@@ -55,6 +55,9 @@ func (c *Changes) check() error {
 }
 
 func (c *ComplexRidge) check() error {
+	if err := checkOwn(c.Own); err != nil {
+		return err
+	}
 	switch c.Form {
 	case FormOwn, FormFew, FormFull:
 		if (c.Changes == nil) != (c.Form == FormOwn) {

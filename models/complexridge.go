@@ -22,19 +22,20 @@ const (
 // Trained on rigs of both kinds, it holds both and answers each by its own.
 type ComplexRidge struct {
 	Form          string         `json:"form"`
+	Own           []string       `json:"own,omitempty"`     // features that the rig's own weights read; nil: all of them
 	Changes       *Changes       `json:"changes,omitempty"` // of the rig's own weights; nil changes nothing
 	Accelerometer *Accelerometer `json:"accelerometer,omitempty"`
 
 	cache ratioCache
 }
 
-func newComplexRidge(form string, changes *Changes, a *Accelerometer) *ComplexRidge {
-	c := &ComplexRidge{Form: form, Changes: changes, Accelerometer: a}
+func newComplexRidge(form string, own []string, changes *Changes, a *Accelerometer) *ComplexRidge {
+	c := &ComplexRidge{Form: form, Own: own, Changes: changes, Accelerometer: a}
 	c.cache.make = func(k Constants) *Ratio {
 		if changes == nil {
-			return ownRatio(k, nil, nil, nil)
+			return ownRatio(k, own, nil, nil, nil)
 		}
-		r := ownRatio(k, changes.Vectors, changes.Odd, changes.Even)
+		r := ownRatio(k, own, changes.Vectors, changes.Odd, changes.Even)
 		r.add(changes, changes.suits(k))
 		return r
 	}
@@ -67,7 +68,8 @@ func (c *ComplexRidge) features() []string {
 	if c.Form == FormAccelerometer {
 		return c.Accelerometer.features()
 	}
-	names := append(ownVectors(), "twist")
+	vectors, odd := splitOwn(c.Own)
+	names := append(vectors, odd...)
 	if c.Changes != nil {
 		names = union(union(union(names, c.Changes.Vectors), c.Changes.Odd), c.Changes.Even)
 	}
@@ -85,10 +87,11 @@ func (c *ComplexRidge) cost() Cost {
 	if c.Form == FormAccelerometer {
 		return c.Accelerometer.cost()
 	}
-	nz, no, ne := len(ownVectors()), 1, 0
+	vectors, odd := splitOwn(c.Own)
+	nz, no, ne := len(vectors), len(odd), 0
 	if c.Changes != nil {
-		nz = len(union(ownVectors(), c.Changes.Vectors))
-		no, ne = len(union([]string{"twist"}, c.Changes.Odd)), len(c.Changes.Even)
+		nz = len(union(vectors, c.Changes.Vectors))
+		no, ne = len(union(odd, c.Changes.Odd)), len(c.Changes.Even)
 	}
 	// Two complex sums, the parts along the direction, two real sums.
 	return Cost{Macs: 2*2*nz + no + ne + 2*nz + 2*(nz+ne) + 8, Numbers: 4*nz + no + 3*ne + 4}
@@ -139,46 +142,72 @@ const (
 
 // complexRidgeCandidates lists the forms that the examples allow. Strikes with
 // and without gyroscope teach a part each.
-func complexRidgeCandidates(ex []Example, _ Options) []candidate {
+func complexRidgeCandidates(ex []Example, o Options) []candidate {
 	with, without := byGyro(ex)
 	if len(with) == 0 {
-		return []candidate{{name: FormAccelerometer, fit: fitComplexRidge(FormAccelerometer, nil, nil, nil)}}
+		return []candidate{{name: FormAccelerometer, fit: fitComplexRidge(o, FormAccelerometer, nil, nil, nil)}}
 	}
-	out := []candidate{{name: FormOwn, lands: len(without) == 0, fit: fitComplexRidge(FormOwn, nil, nil, nil)}}
+	out := []candidate{{name: FormOwn, lands: len(without) == 0, fit: fitComplexRidge(o, FormOwn, nil, nil, nil)}}
 	if coarse(with) {
 		return out
 	}
 	if len(with) >= fewFrom {
-		out = append(out, candidate{name: FormFew, fit: fitComplexRidge(FormFew, fewVectors(), []string{"twist"}, []string{"lift"})})
+		out = append(out, candidate{name: FormFew, fit: fitComplexRidge(o, FormFew, fewVectors(), []string{"twist"}, []string{"lift"})})
 	}
 	if len(with) >= fullFrom {
-		out = append(out, candidate{name: FormFull, fit: fitComplexRidge(FormFull, fullVectors(), fullOdd(), fullEven())})
+		out = append(out, candidate{name: FormFull, fit: fitComplexRidge(o, FormFull, fullVectors(), fullOdd(), fullEven())})
 	}
 	return out
 }
 
 // fitComplexRidge fits one form. Where a fold holds back every strike with
 // gyroscope, or every one without, the other part is all there is.
-func fitComplexRidge(form string, vectors, odd, even []string) func(context.Context, []Example, uint64) (core, error) {
+func fitComplexRidge(o Options, form string, vectors, odd, even []string) func(context.Context, []Example, uint64) (core, error) {
 	return func(ctx context.Context, ex []Example, seed uint64) (core, error) {
 		with, without := byGyro(ex)
 		var a *Accelerometer
 		var c *Changes
 		var err error
 		if len(without) > 0 {
-			if a, err = fitAccelerometer(ctx, without, seed); err != nil {
+			o.Seed = seed
+			if a, err = fitAccelerometer(ctx, without, o); err != nil {
 				return nil, err
 			}
 		}
 		if len(with) == 0 {
-			return newComplexRidge(FormAccelerometer, nil, a), nil
+			return newComplexRidge(FormAccelerometer, nil, nil, a), nil
+		}
+		own, err := o.own()
+		if err != nil {
+			return nil, err
 		}
 		if form != FormOwn {
-			if c, err = fitChanges(ctx, with, vectors, odd, even); err != nil {
+			v, od, ev, err := o.lists(vectors, odd, even)
+			if err != nil {
+				return nil, err
+			}
+			if c, err = fitChanges(ctx, with, own, v, od, ev, o.Settings[settingPull]); err != nil {
 				return nil, err
 			}
 		}
-		return newComplexRidge(form, c, a), nil
+		return newComplexRidge(form, own, c, a), nil
+	}
+}
+
+// Settings of the complex ridge.
+const (
+	settingPull   = "pull"
+	settingUnits  = "units"
+	settingDecay  = "decay"
+	settingStarts = "starts"
+)
+
+func complexRidgeSettings() []Setting {
+	return []Setting{
+		{Name: settingPull, Doc: "with a gyroscope: factor on the pull toward the rig's own weights", Usual: 1, Least: 0.001, Most: 1000, Try: []float64{0.1, 0.3, 1, 3, 10}},
+		{Name: settingUnits, Doc: "without a gyroscope: hidden units of each net", Usual: netUnits, Least: 1, Most: 64, Whole: true, Try: []float64{4, 8, 16}},
+		{Name: settingDecay, Doc: "without a gyroscope: decay of the nets' weights", Usual: netDecay, Least: 0.001, Most: 100, Try: []float64{0.1, 0.3, 1}},
+		{Name: settingStarts, Doc: "without a gyroscope: nets whose answers are averaged", Usual: netStarts, Least: 1, Most: 32, Whole: true, Try: []float64{1, 3}},
 	}
 }
 
@@ -213,6 +242,7 @@ func complexRidge() recipe {
 			Cost: Cost{Macs: 270, Numbers: 160}, Board: true,
 		},
 		prior: priorCertainty(5, 0.05), blind: priorCertainty(blindSDDeg, anywhereM),
+		settings:   complexRidgeSettings(),
 		candidates: complexRidgeCandidates,
 		decode:     decodeComplexRidge,
 	}
@@ -221,12 +251,13 @@ func complexRidge() recipe {
 func decodeComplexRidge(data []byte) (core, error) {
 	var raw struct {
 		Form          string         `json:"form"`
+		Own           []string       `json:"own"`
 		Changes       *Changes       `json:"changes"`
 		Accelerometer *Accelerometer `json:"accelerometer"`
 	}
 	if err := strict(data, &raw); err != nil {
 		return nil, err
 	}
-	c := newComplexRidge(raw.Form, raw.Changes, raw.Accelerometer)
+	c := newComplexRidge(raw.Form, raw.Own, raw.Changes, raw.Accelerometer)
 	return c, c.check()
 }

@@ -71,8 +71,8 @@ func TestGradients(t *testing.T) {
 		}
 		return x
 	}
-	checkGradient(t, "push", pushLoss(strikes, columns, own), at(5))
-	checkGradient(t, "height", heightLoss(strikes, parts, top, bottom), at(7))
+	checkGradient(t, "push", pushLoss(strikes, columns, own, 1), at(5))
+	checkGradient(t, "height", heightLoss(strikes, parts, top, bottom, 1), at(7))
 	var lessons []lesson
 	for range 6 {
 		lessons = append(lessons, lesson{in: at(3), want: at(2), weight: []float64{1, 0.5}})
@@ -91,11 +91,11 @@ func TestFitFindsPlantedChanges(t *testing.T) {
 		return mean
 	}
 	yaw := startYaw(strikes, 1)
-	first, err := fitFirst(strikes, yaw)
+	first, err := fitFirst(strikes, yaw, 1)
 	if err != nil {
 		t.Fatal(err)
 	}
-	push, err := fitPush(t.Context(), strikes, first, yaw)
+	push, err := fitPush(t.Context(), strikes, first, yaw, 1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +103,7 @@ func TestFitFindsPlantedChanges(t *testing.T) {
 	if after > 0.5 || before < 5*after {
 		t.Errorf("bearings missed by %.2f deg before and %.2f after the fit", before, after)
 	}
-	height, err := fitHeight(t.Context(), strikes, first, push)
+	height, err := fitHeight(t.Context(), strikes, first, push, 1)
 	if err != nil {
 		t.Fatal(err)
 	}

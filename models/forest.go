@@ -3,6 +3,7 @@ package models
 import (
 	"context"
 	"errors"
+	"math"
 
 	"strikerose/models/trees"
 )
@@ -20,23 +21,40 @@ type Forest struct {
 // bagging is how the forests are grown, settled once for all rigs. Bearings are
 // split by squared error in the plane: resultant length and von Mises likelihood
 // err as much on the simulated recordings, and the likelihood takes longer.
-func bagging(l *treeLessons, splits bool) trees.Bagging {
-	return trees.Bagging{Trees: 60, Growth: trees.Growth{MinLeaf: l.leastLeaf(5, splits), Try: (l.table.Columns() + 2) / 3}}
+func bagging(l *treeLessons, o Options, splits bool) trees.Bagging {
+	tries := int(math.Ceil(o.Settings[settingTry] * float64(l.table.Columns())))
+	return trees.Bagging{Trees: int(o.Settings[settingTrees]), Growth: trees.Growth{MinLeaf: l.leastLeaf(int(o.Settings[settingLeaf]), splits), Try: tries}}
+}
+
+// Settings of the forest; boosted trees share some of them.
+const (
+	settingTrees = "trees"
+	settingLeaf  = "leaf"
+	settingTry   = "try"
+)
+
+func forestSettings() []Setting {
+	return []Setting{
+		{Name: settingTrees, Doc: "trees of each of the two forests", Usual: 60, Least: 1, Most: 1000, Whole: true, Try: []float64{30, 60, 120}},
+		{Name: settingLeaf, Doc: "least strikes and mirror images in a leaf", Usual: 5, Least: 1, Most: 500, Whole: true, Try: []float64{2, 5, 10, 20}},
+		{Name: settingTry, Doc: "share of the features that a split chooses among", Usual: 1.0 / 3, Least: 0.01, Most: 1, Try: []float64{0.15, 1.0 / 3, 0.6}},
+	}
 }
 
 // fitForest grows the forests, on rotation rates too if all examples have them
 // (gyro).
-func fitForest(gyro, splits bool) func(context.Context, []Example, uint64) (core, error) {
+func fitForest(o Options, gyro, splits bool) func(context.Context, []Example, uint64) (core, error) {
 	return func(ctx context.Context, ex []Example, seed uint64) (core, error) {
 		f := &Forest{}
-		l, err := f.Aligner.learnTrees(ex, gyro, seed)
+		o.Seed = seed
+		l, err := f.Aligner.learnTrees(ex, gyro, o)
 		if err != nil {
 			return nil, err
 		}
-		if f.Turn, _, err = trees.GrowForest(ctx, l.table, l.turn, bagging(l, splits), seed); err != nil {
+		if f.Turn, _, err = trees.GrowForest(ctx, l.table, l.turn, bagging(l, o, splits), seed); err != nil {
 			return nil, err
 		}
-		if f.Rise, _, err = trees.GrowForest(ctx, l.table, l.rise, bagging(l, splits), seed); err != nil {
+		if f.Rise, _, err = trees.GrowForest(ctx, l.table, l.rise, bagging(l, o, splits), seed); err != nil {
 			return nil, err
 		}
 		return f, nil
@@ -68,7 +86,8 @@ func forest() recipe {
 			NotBoard: "its hundred trees are more than a board stores; complex-ridge or cart can be exported",
 		},
 		prior: priorCertainty(10, anywhereM), blind: priorCertainty(blindSDDeg, anywhereM),
-		candidates: func(ex []Example, _ Options) []candidate { return treeCandidates(ex, fitForest) },
+		settings:   forestSettings(),
+		candidates: func(ex []Example, o Options) []candidate { return treeCandidates(ex, o, fitForest) },
 		decode: func(data []byte) (core, error) {
 			f := &Forest{}
 			if err := strict(data, f); err != nil {

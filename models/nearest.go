@@ -28,8 +28,12 @@ type NearMemory struct {
 	AboveCentre float64   `json:"above_centre_m"`
 }
 
-// nearNeighbours is how many strikes an answer averages.
-const nearNeighbours = 7
+// settingNeighbours is how many strikes an answer averages.
+const settingNeighbours = "neighbours"
+
+func nearestSettings() []Setting {
+	return []Setting{{Name: settingNeighbours, Doc: "strikes that an answer averages", Usual: 7, Least: 1, Most: 1000, Whole: true, Try: []float64{3, 5, 7, 11, 17}}}
+}
 
 // point is a memory as the tree wants it.
 type point struct {
@@ -73,11 +77,12 @@ func nearFeatures(gyro bool) (vectors, odd, even []string) {
 }
 
 // fitNearest remembers examples, by rotation rates too if all have them (gyro).
-func fitNearest(gyro bool) func(context.Context, []Example, uint64) (core, error) {
+func fitNearest(o Options, gyro bool) func(context.Context, []Example, uint64) (core, error) {
 	return func(_ context.Context, ex []Example, seed uint64) (core, error) {
-		n := &Nearest{Neighbours: min(nearNeighbours, len(ex))}
+		n := &Nearest{Neighbours: min(int(o.Settings[settingNeighbours]), len(ex))}
 		v, odd, even := nearFeatures(gyro)
-		frames, err := n.Aligner.learnCrossed(ex, gyro, v, odd, even, seed)
+		o.Seed = seed
+		frames, err := n.Aligner.learnWithin(ex, gyro, v, odd, even, o)
 		if err != nil {
 			return nil, err
 		}
@@ -154,7 +159,8 @@ func (n *Nearest) check() error {
 func alignedFeatures(a *Aligner) []string {
 	out := union(union(a.Vectors, a.Odd), a.Even)
 	if a.First == nil {
-		out = union(union(out, ownVectors()), []string{"twist"})
+		vectors, odd := splitOwn(a.Own)
+		out = union(union(out, vectors), odd)
 	}
 	return out
 }
@@ -169,8 +175,9 @@ func kNearest() recipe {
 			NotBoard: "keeps every strike that it was trained on",
 		},
 		prior: priorCertainty(10, anywhereM), blind: priorCertainty(blindSDDeg, anywhereM),
-		candidates: func(ex []Example, _ Options) []candidate {
-			return []candidate{{name: "nearest", fit: fitNearest(haveGyro(ex))}}
+		settings: nearestSettings(),
+		candidates: func(ex []Example, o Options) []candidate {
+			return []candidate{{name: "nearest", fit: fitNearest(o, haveGyro(ex))}}
 		},
 		decode: func(data []byte) (core, error) {
 			n := &Nearest{}

@@ -1,16 +1,24 @@
 package models
 
-import "strikerose/dataset/rig"
+import (
+	"context"
+
+	"strikerose/dataset/rig"
+)
 
 // Pendulum answers by the rig's own weights (see Ratio and ownWeights): with
 // the apparent gravity held at one, the same equations that physics integrates
 // for each strike give fixed weighted sums of features, which a board can
 // hold. It needs a gyroscope; without one it guesses by the kick.
-type Pendulum struct{ cache ratioCache }
+type Pendulum struct {
+	Own []string `json:"own,omitempty"` // the features that it reads; nil is all that have weights of a rig's own
 
-func newPendulum() *Pendulum {
-	p := &Pendulum{}
-	p.cache.make = func(k Constants) *Ratio { return ownRatio(k, nil, nil, nil) }
+	cache ratioCache
+}
+
+func newPendulum(own []string) *Pendulum {
+	p := &Pendulum{Own: own}
+	p.cache.make = func(k Constants) *Ratio { return ownRatio(k, own, nil, nil, nil) }
 	return p
 }
 
@@ -27,11 +35,15 @@ func (p *Pendulum) answer(in Input) (complex128, float64, bool) {
 	return q, h, ok
 }
 
-func (*Pendulum) features() []string { return append(ownVectors(), "twist") }
+func (p *Pendulum) features() []string {
+	vectors, odd := splitOwn(p.Own)
+	return append(vectors, odd...)
+}
 
 // cost: two complex sums, the parts along the direction, two real sums.
-func (*Pendulum) cost() Cost {
-	n := len(ownVectors())
+func (p *Pendulum) cost() Cost {
+	vectors, _ := splitOwn(p.Own)
+	n := len(vectors)
 	return Cost{Macs: 8*n + 9, Numbers: 3*n + 3}
 }
 
@@ -39,9 +51,25 @@ func (*Pendulum) cost() Cost {
 func (*Pendulum) blind(bool) bool { return false }
 
 func pendulum() recipe {
-	return rule(Info{
+	r := rule(Info{
 		Name:  "pendulum",
 		Doc:   "the rig's own weights: swing, rocking and the blow as fixed sums of features, from the rig file alone",
 		Gives: []string{"bearing", "height"}, NeedsGyro: true, UsesGyro: true, WaitMs: 50, Board: true,
-	}, newPendulum(), priorCertainty(3.5, 0.04), func() core { return newPendulum() }).landing()
+	}, newPendulum(nil), priorCertainty(3.5, 0.04), nil)
+	r.candidates = func(_ []Example, o Options) []candidate {
+		return []candidate{{name: "rule", fit: func(context.Context, []Example, uint64) (core, error) {
+			own, err := o.own()
+			return newPendulum(own), err
+		}}}
+	}
+	r.decode = func(data []byte) (core, error) {
+		var raw struct {
+			Own []string `json:"own"`
+		}
+		if err := strict(data, &raw); err != nil {
+			return nil, err
+		}
+		return newPendulum(raw.Own), checkOwn(raw.Own)
+	}
+	return r.landing()
 }

@@ -127,12 +127,13 @@ func (c *Changes) suits(k Constants) float64 {
 	return math.Max(0, 1-outside/geometryFade)
 }
 
-// ownRatio gives a rig's own weights, on a wider list of features if wanted.
-func ownRatio(c Constants, vectors, odd, even []string) *Ratio {
-	own := newOwnWeights(c)
-	names := ownVectors()
+// ownRatio gives a rig's own weights on its own features (see Options.own), on a
+// wider list if wanted.
+func ownRatio(c Constants, features, vectors, odd, even []string) *Ratio {
+	names, spins := splitOwn(features)
+	own := newOwnWeights(c, names)
 	r := &Ratio{
-		Vectors: union(names, vectors), Odd: union([]string{"twist"}, odd), Even: union(nil, even),
+		Vectors: union(names, vectors), Odd: union(spins, odd), Even: union(nil, even),
 		FloorShare: floorShare, CentreM: c.CentreHeightM(), LengthM: c.LengthM,
 	}
 	r.First, r.Push = make([]float64, len(r.Vectors)), make([]float64, len(r.Vectors))
@@ -150,7 +151,9 @@ func ownRatio(c Constants, vectors, odd, even []string) *Ratio {
 		give = twistGiveCovered
 	}
 	// A push past the axis turns the bag about it: J R sin(delta) = -Iz change of spin.
-	r.PushOdd[0] = -give * c.TwistKgM2 / (c.MassKg * c.RadiusM)
+	for k, n := range spins {
+		r.PushOdd[k] = -give * c.TwistKgM2 / (c.MassKg * c.RadiusM) / pulseShare(n)
+	}
 	return r
 }
 

@@ -49,8 +49,11 @@ type strike struct {
 // cos(estimate - truth), the likelihood of a von Mises error, over weights and
 // the yaw of each rig. Its loss is bounded, so a few wrong labels cost little.
 // Heights by a pseudo-Huber loss on the ratio of two linear forms.
-func fitChanges(ctx context.Context, ex []Example, vectorNames, oddNames, evenNames []string) (*Changes, error) {
-	strikes, rigs := prepare(ex, vectorNames, oddNames, evenNames)
+//
+// own are the features with weights of a rig's own; pull is a factor on the
+// strengths of the pull toward them.
+func fitChanges(ctx context.Context, ex []Example, own, vectorNames, oddNames, evenNames []string, pull float64) (*Changes, error) {
+	strikes, rigs := prepare(ex, own, vectorNames, oddNames, evenNames)
 	if len(strikes) == 0 {
 		return nil, errors.New("no strike moved the bag: the features are all 0")
 	}
@@ -62,15 +65,15 @@ func fitChanges(ctx context.Context, ex []Example, vectorNames, oddNames, evenNa
 	}
 
 	yaw := startYaw(strikes, rigs)
-	first, err := fitFirst(strikes, yaw)
+	first, err := fitFirst(strikes, yaw, pull)
 	if err != nil {
 		return nil, err
 	}
-	push, err := fitPush(ctx, strikes, first, yaw)
+	push, err := fitPush(ctx, strikes, first, yaw, pull)
 	if err != nil {
 		return nil, err
 	}
-	height, err := fitHeight(ctx, strikes, first, push)
+	height, err := fitHeight(ctx, strikes, first, push, pull)
 	if err != nil {
 		return nil, err
 	}
@@ -90,7 +93,7 @@ func fitChanges(ctx context.Context, ex []Example, vectorNames, oddNames, evenNa
 // one is mostly noise, which division by its push would blow up.
 const weakestShare = 0.1
 
-func prepare(ex []Example, vectorNames, oddNames, evenNames []string) (strikes []strike, rigs int) {
+func prepare(ex []Example, ownNames, vectorNames, oddNames, evenNames []string) (strikes []strike, rigs int) {
 	var sizes []float64
 	own := map[Constants]*Ratio{}
 	index := map[string]int{}
@@ -98,25 +101,29 @@ func prepare(ex []Example, vectorNames, oddNames, evenNames []string) (strikes [
 		k := ConstantsOf(e.Rig)
 		r := own[k]
 		if r == nil {
-			r = ownRatio(k, nil, nil, nil)
+			r = ownRatio(k, ownNames, nil, nil, nil)
 			own[k] = r
 		}
 		if _, ok := index[e.Rig.Key()]; !ok {
 			index[e.Rig.Key()] = len(index)
 		}
 		z, _ := vectors(e.Row, r.Vectors, nil)
-		twist, _ := scalars(e.Row, r.Odd, nil)
+		odd, _ := scalars(e.Row, r.Odd, nil)
 		var push, lever complex128
+		var twist float64
 		for i, v := range z {
 			push += complex(r.Push[i], 0) * v
 			lever += complex(r.Top[i], 0) * v
+		}
+		for i, v := range odd {
+			twist += r.PushOdd[i] * v
 		}
 		size := math.Hypot(real(push), imag(push))
 		if !(size > 0) {
 			continue // nothing moved: there is nothing to learn from it
 		}
 		s := strike{
-			own: push / complex(size, 0), ownTwist: r.PushOdd[0] * twist[0] / size, ownLever: lever / complex(size, 0),
+			own: push / complex(size, 0), ownTwist: twist / size, ownLever: lever / complex(size, 0),
 			targetRad: bearing.Rad(e.BearingDeg), heightM: e.HeightM - r.CentreM,
 			weightB: labelWeight(e.BearingSDDeg, labelBearingDeg), weightH: labelWeight(e.HeightSDM, labelHeightM),
 			rig: index[e.Rig.Key()],
@@ -208,7 +215,7 @@ func startYaw(strikes []strike, rigs int) []float64 {
 
 // fitFirst is the ridge pass: changes that bring the vectors' sum to length 1
 // along the truth.
-func fitFirst(strikes []strike, yaw []float64) ([]float64, error) {
+func fitFirst(strikes []strike, yaw []float64, pull float64) ([]float64, error) {
 	var rows [][]float64
 	var target []float64
 	for _, s := range strikes {
@@ -221,7 +228,7 @@ func fitFirst(strikes []strike, yaw []float64) ([]float64, error) {
 		rows = append(rows, re, im)
 		target = append(target, root*(cos-real(s.own)), root*(sin-imag(s.own)))
 	}
-	return ridge(rows, target, firstPull)
+	return ridge(rows, target, pull*firstPull)
 }
 
 // lean gives the strike's columns of the second pass and what the rig's own
@@ -251,14 +258,14 @@ func sum(own complex128, columns []complex128, w []float64) complex128 {
 	return complex(re, im)
 }
 
-func fitPush(ctx context.Context, strikes []strike, first, yaw []float64) ([]float64, error) {
+func fitPush(ctx context.Context, strikes []strike, first, yaw []float64, pull float64) ([]float64, error) {
 	columns := make([][]complex128, len(strikes))
 	own := make([]complex128, len(strikes))
 	for i := range strikes {
 		columns[i], own[i] = strikes[i].lean(first)
 	}
 	n := len(columns[0])
-	x, err := minimise(ctx, append(make([]float64, n), yaw...), pushLoss(strikes, columns, own), fitSteps)
+	x, err := minimise(ctx, append(make([]float64, n), yaw...), pushLoss(strikes, columns, own, pull), fitSteps)
 	if err != nil {
 		return nil, err
 	}
@@ -267,7 +274,7 @@ func fitPush(ctx context.Context, strikes []strike, first, yaw []float64) ([]flo
 
 // pushLoss is the loss of the direction's changes, the yaw of each rig after
 // them.
-func pushLoss(strikes []strike, columns [][]complex128, own []complex128) objective {
+func pushLoss(strikes []strike, columns [][]complex128, own []complex128, pull float64) objective {
 	n := len(columns[0])
 	return func(x, grad []float64) float64 {
 		clear(grad)
@@ -285,8 +292,8 @@ func pushLoss(strikes []strike, columns [][]complex128, own []complex128) object
 			}
 		}
 		for k := range n {
-			loss += pushPull * x[k] * x[k]
-			grad[k] += 2 * pushPull * x[k]
+			loss += pull * pushPull * x[k] * x[k]
+			grad[k] += 2 * pull * pushPull * x[k]
 		}
 		return loss
 	}
@@ -294,7 +301,7 @@ func pushLoss(strikes []strike, columns [][]complex128, own []complex128) object
 
 // fitHeight returns the changes of top, then of bottom (vectors, then even
 // scalars, each), then the shift in metres.
-func fitHeight(ctx context.Context, strikes []strike, first, push []float64) ([]float64, error) {
+func fitHeight(ctx context.Context, strikes []strike, first, push []float64, pull float64) ([]float64, error) {
 	n := len(strikes[0].z) + len(strikes[0].even)
 	columns := make([][]float64, len(strikes))
 	ownTop, ownBottom := make([]float64, len(strikes)), make([]float64, len(strikes))
@@ -308,11 +315,11 @@ func fitHeight(ctx context.Context, strikes []strike, first, push []float64) ([]
 		columns[i] = append(columns[i], s.even...)
 		ownTop[i], ownBottom[i] = along(s.ownLever, v), along(s.own, v)
 	}
-	return minimise(ctx, make([]float64, 2*n+1), heightLoss(strikes, columns, ownTop, ownBottom), fitSteps)
+	return minimise(ctx, make([]float64, 2*n+1), heightLoss(strikes, columns, ownTop, ownBottom, pull), fitSteps)
 }
 
 // heightLoss is the loss of the changes of top, of bottom and of the shift.
-func heightLoss(strikes []strike, columns [][]float64, ownTop, ownBottom []float64) objective {
+func heightLoss(strikes []strike, columns [][]float64, ownTop, ownBottom []float64, pull float64) objective {
 	n := len(columns[0])
 	return func(x, grad []float64) float64 {
 		clear(grad)
@@ -340,9 +347,9 @@ func heightLoss(strikes []strike, columns [][]float64, ownTop, ownBottom []float
 			}
 		}
 		for k := range n {
-			loss += topPull*x[k]*x[k] + bottomPull*x[n+k]*x[n+k]
-			grad[k] += 2 * topPull * x[k]
-			grad[n+k] += 2 * bottomPull * x[n+k]
+			loss += pull * (topPull*x[k]*x[k] + bottomPull*x[n+k]*x[n+k])
+			grad[k] += 2 * pull * topPull * x[k]
+			grad[n+k] += 2 * pull * bottomPull * x[n+k]
 		}
 		loss += shiftPull * x[2*n] * x[2*n]
 		grad[2*n] += 2 * shiftPull * x[2*n]

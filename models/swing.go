@@ -2,10 +2,12 @@ package models
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
 	"strikerose/dataset"
+	"strikerose/features"
 )
 
 // What a bag on a chain answers to a blow follows from its rig file alone. In
@@ -62,22 +64,27 @@ type stretch struct{ fromMs, toMs float64 }
 
 var contactStretches = [5]stretch{{-1, 4}, {4, 8}, {8, 12}, {12, 18}, {18, 25}}
 
-// newOwnWeights computes a rig's own weights.
-func newOwnWeights(c Constants) ownWeights {
+// newOwnWeights computes a rig's own weights of some of ownVectors and earlyRock:
+// what the others measured is left out of the least squares.
+func newOwnWeights(c Constants, names []string) ownWeights {
 	const unknowns = 7 // y, y', q, q' at the onset, A, B, bias of the accelerometer
-	names := ownVectors()
 	at := make(map[string]int, len(names))
 	for i, n := range names {
 		at[n] = i
 	}
 	type row struct {
+		main  string             // without this feature nothing was measured
 		parts map[string]float64 // of which features the measured number is made
 		sd    float64
 	}
 	integral := map[string]float64{}
 	var contactS float64
 	for i, s := range contactStretches {
-		integral[names[2+i]] = (s.toMs - s.fromMs) / 1000
+		name := ownVectors()[2+i]
+		if _, read := at[name]; !read {
+			break // cut off within the contact
+		}
+		integral[name] = (s.toMs - s.fromMs) / 1000
 		contactS += (s.toMs - s.fromMs) / 1000
 	}
 	integral["accel_before"] = contactS
@@ -85,16 +92,21 @@ func newOwnWeights(c Constants) ownWeights {
 		return rateNoiseRadps + rateShare*typicalKickMPS*math.Exp(-ms/rateDecayMs)
 	}
 	rows := []row{
-		{map[string]float64{"accel_before": 1}, beforeNoise},
-		{map[string]float64{"accel_before": 1, "accel_60_25_before": 1}, earlierNoise},
-		{map[string]float64{"rock_before": 1}, rateNoiseRadps},
-		{map[string]float64{"rock_before": 1, "rock_60_25_before": 1}, 2 * rateNoiseRadps},
-		{map[string]float64{"kick": 1}, integralShare * typicalKickMPS},
-		{integral, integralShare * typicalKickMPS},
-		{map[string]float64{"rock_before": 1, "tip": 1}, rateSD(26)},
-		{map[string]float64{"rock_before": 1, "rock_25_35": 1}, rateSD(30)},
-		{map[string]float64{"rock_before": 1, "rock_35_50": 1}, rateSD(42.5)},
+		{"accel_before", map[string]float64{"accel_before": 1}, beforeNoise},
+		{"accel_60_25_before", map[string]float64{"accel_before": 1, "accel_60_25_before": 1}, earlierNoise},
+		{"rock_before", map[string]float64{"rock_before": 1}, rateNoiseRadps},
+		{"rock_60_25_before", map[string]float64{"rock_before": 1, "rock_60_25_before": 1}, 2 * rateNoiseRadps},
+		{"kick", map[string]float64{"kick": 1}, integralShare * typicalKickMPS},
+		{ownVectors()[2], integral, integralShare * typicalKickMPS},
+		{"tip", map[string]float64{"rock_before": 1, "tip": 1}, rateSD(26)},
+		{"rock_25_35", map[string]float64{"rock_before": 1, "rock_25_35": 1}, rateSD(30)},
+		{"rock_35_50", map[string]float64{"rock_before": 1, "rock_35_50": 1}, rateSD(42.5)},
 	}
+	for _, n := range earlyRock() {
+		d := features.DefOf(n)
+		rows = append(rows, row{n, map[string]float64{"rock_before": 1, n: 1}, rateSD(d.ToMs)})
+	}
+	rows = slices.DeleteFunc(rows, func(r row) bool { _, read := at[r.main]; return !read })
 	var response [unknowns]map[string]float64
 	for j := range response {
 		response[j] = swingResponse(c, j)
@@ -138,7 +150,10 @@ func newOwnWeights(c Constants) ownWeights {
 		}
 		a, b := x.AtVec(4), x.AtVec(5)
 		for n, part := range r.parts {
-			k := at[n]
+			k, read := at[n]
+			if !read {
+				continue
+			}
 			w.push[k] += -a * part // against the push lies the bearing
 			w.lever[k] += -(pivotToCentreM*a - b) * part
 		}
@@ -146,7 +161,7 @@ func newOwnWeights(c Constants) ownWeights {
 	return w
 }
 
-// swingResponse gives what each feature of ownVectors reads when one unknown
+// swingResponse gives what each feature of ownVectors and earlyRock reads when one unknown
 // is 1 and the others are 0.
 func swingResponse(c Constants, unknown int) map[string]float64 {
 	f, q := swingReadings(c, unknown)
@@ -170,6 +185,9 @@ func swingResponse(c Constants, unknown int) map[string]float64 {
 		"rock_before":        -beforeQ,
 		"accel_60_25_before": mean(f, -60, -25) - beforeF,
 		"rock_60_25_before":  beforeQ - mean(q, -60, -25),
+		"rock_8_12":          beforeQ - mean(q, 8, 12),
+		"rock_12_18":         beforeQ - mean(q, 12, 18),
+		"rock_18_25":         beforeQ - mean(q, 18, 25),
 	}
 	for i, s := range contactStretches {
 		out[ownVectors()[2+i]] = mean(f, s.fromMs, s.toMs) - beforeF
@@ -265,4 +283,26 @@ func pulseNorm() float64 {
 		sum += pulseAt((float64(i) + 0.5) * pulseMs / n / 1000)
 	}
 	return sum * pulseMs / n / 1000
+}
+
+// pulseShare is how much of the push has come by the time that a feature of the
+// rotation reads, on the mean: 1 after the contact.
+func pulseShare(name string) float64 {
+	early := map[string]stretch{"spin_8_12": {8, 12}, "spin_12_18": {12, 18}, "spin_18_25": {18, 25}}
+	s, within := early[name]
+	if !within {
+		return 1
+	}
+	const n = 200
+	stepS := s.toMs / 1000 / n
+	var come, sum float64
+	count := 0
+	for i := range n {
+		come += pulseAt((float64(i)+0.5)*stepS) * stepS
+		if 1000*stepS*float64(i+1) > s.fromMs {
+			sum += come
+			count++
+		}
+	}
+	return sum / float64(count) / pulseNorm()
 }

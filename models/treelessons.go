@@ -23,12 +23,12 @@ func treeFeatures(gyro bool) (vectors, odd, even []string) {
 
 // treeCandidates is one way to fit trees. With a gyroscope aims must not teach
 // splits (see coarse): the rig's own weights answer, and a constant rise.
-func treeCandidates(ex []Example, fit func(gyro, splits bool) func(context.Context, []Example, uint64) (core, error)) []candidate {
+func treeCandidates(ex []Example, o Options, fit func(o Options, gyro, splits bool) func(context.Context, []Example, uint64) (core, error)) []candidate {
 	gyro := haveGyro(ex)
 	if gyro && coarse(ex) {
-		return []candidate{{name: "no splits", lands: true, fit: fit(gyro, false)}}
+		return []candidate{{name: "no splits", lands: true, fit: fit(o, gyro, false)}}
 	}
-	return []candidate{{name: "trees", fit: fit(gyro, true)}}
+	return []candidate{{name: "trees", fit: fit(o, gyro, true)}}
 }
 
 // leastLeaf is the least number of strikes and mirror images in a leaf: usual, or
@@ -54,9 +54,12 @@ type treeLessons struct {
 
 // learnTrees learns the directions and scales, on rotation rates too if all
 // examples have them (gyro), and returns what trees are to learn on them.
-func (a *Aligner) learnTrees(ex []Example, gyro bool, seed uint64) (*treeLessons, error) {
+func (a *Aligner) learnTrees(ex []Example, gyro bool, o Options) (*treeLessons, error) {
 	v, odd, even := treeFeatures(gyro)
-	frames, err := a.learnCrossed(ex, gyro, v, odd, even, seed)
+	if !gyro {
+		v, odd, even = o.waited(v, odd, even)
+	}
+	frames, err := a.learnWithin(ex, gyro, v, odd, even, o)
 	if err != nil {
 		return nil, err
 	}

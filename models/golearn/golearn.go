@@ -160,3 +160,16 @@ func Check(nodes []Node, width int) error {
 	}
 	return nil
 }
+
+// Depth is how many splits lie between a tree's root and its farthest leaf.
+func Depth(nodes []Node) int {
+	depth := make([]int, len(nodes))
+	deepest := 0
+	for i, n := range nodes { // children lie after their parent
+		deepest = max(deepest, depth[i])
+		if n.Feature >= 0 {
+			depth[n.Below], depth[n.Other] = depth[i]+1, depth[i]+1
+		}
+	}
+	return deepest
+}
