@@ -28,6 +28,11 @@ type Training struct {
 	Tool     string   `json:"tool,omitempty"` // and its version
 	Why      string   `json:"why,omitempty"`  // why this detector, where it was picked
 	Examples int      `json:"examples"`
+	// Simulated counts strikes that it learned from besides: made by the program
+	// from a rig file, not recorded.
+	Simulated int `json:"simulated,omitempty"`
+	// Seen is what the sessions looked like; a part of its own in the file.
+	Seen []Seen `json:"-"`
 }
 
 // File is a detector as it was loaded, with how it was made.
@@ -47,6 +52,7 @@ type File struct {
 //	rigs              yaw offset, labels and physical constants of each revision
 //	certainty         what is stated beside each answer, and how it was found
 //	scores            errors by cross-validation, the chosen form first
+//	seen              what the sessions trained on looked like, labels apart
 //	parameters        of the family, see its type's documentation
 type fileJSON struct {
 	Format     string          `json:"format"`
@@ -58,6 +64,7 @@ type fileJSON struct {
 	Rigs       []RigYaw        `json:"rigs"`
 	Certainty  Certainty       `json:"certainty"`
 	Scores     []Score         `json:"scores,omitempty"`
+	Seen       []Seen          `json:"seen,omitempty"`
 	Parameters json.RawMessage `json:"parameters"`
 }
 
@@ -73,7 +80,7 @@ func Save(w io.Writer, d Detector, t Training) error {
 	if !ok {
 		return fmt.Errorf("detector: save: %T is not one of this program's detectors", d)
 	}
-	parameters, err := json.Marshal(m.core)
+	parameters, err := json.Marshal(plain(m.core))
 	if err != nil {
 		return fmt.Errorf("detector: save %s: %w", m.info.Name, err)
 	}
@@ -82,7 +89,7 @@ func Save(w io.Writer, d Detector, t Training) error {
 	data, err := json.MarshalIndent(fileJSON{
 		Format: FileFormat, Version: FileVersion, Detector: m.info.Name,
 		Features: featuresJSON{Names: names, SHA256: definitions(names)},
-		Training: t, Options: m.options.file(), Rigs: append([]RigYaw{}, m.Rigs...), Certainty: m.Certainty, Scores: m.Scores, Parameters: parameters,
+		Training: t, Options: m.options.file(), Rigs: append([]RigYaw{}, m.Rigs...), Certainty: m.Certainty, Scores: m.Scores, Seen: t.Seen, Parameters: parameters,
 	}, "", "  ")
 	if err != nil {
 		return fmt.Errorf("detector: save %s: %w", m.info.Name, err)
@@ -155,17 +162,22 @@ func (f *fileJSON) open() (*File, error) {
 	if err != nil {
 		return nil, fmt.Errorf("detector: %s: damaged file: parameters: %w: train again", f.Detector, err)
 	}
+	c = correctedBy(c, f.Rigs)
 	if have := strings.Join(reads(c, f.Options.WithinMs), " "); have != strings.Join(f.Features.Names, " ") {
 		return nil, fmt.Errorf("detector: %s: damaged file: its parameters read other features than it lists: train again", f.Detector)
 	}
 	if err := f.Certainty.check(); err != nil {
 		return nil, fmt.Errorf("detector: %s: damaged file: certainty: %w: train again", f.Detector, err)
 	}
+	if err := checkSeen(f.Seen); err != nil {
+		return nil, fmt.Errorf("detector: %s: damaged file: seen: %w: train again", f.Detector, err)
+	}
 	options, err := f.Options.options(f.Training.Seed).settled(recipe.settings)
 	if err != nil {
 		return nil, fmt.Errorf("detector: %s: damaged file: options: %w: train again", f.Detector, err)
 	}
 	out := &File{Training: f.Training}
+	out.Training.Seen = f.Seen
 	for _, y := range f.Rigs {
 		if err := y.check(); err != nil {
 			return nil, fmt.Errorf("detector: %s: damaged file: rig %s: %w: train again", f.Detector, y.Rig, err)
