@@ -175,3 +175,59 @@ func rSquared(y []float64, answer func(i int) float64) float64 {
 	}
 	return 1 - left/all
 }
+
+// TestGiniByBearings grows a tree on three kinds of iris as bearings a third of a
+// turn apart. Spread in the plane is then 3/2 of Gini's impurity, so that the tree
+// is the classification tree that scikit-learn grows.
+func TestGiniByBearings(t *testing.T) {
+	var ref struct {
+		Data struct {
+			Iris struct {
+				Rows   [][]float64
+				Target []int
+			}
+		}
+		Want struct {
+			Depth int
+			Nodes []struct {
+				Feature   int
+				Threshold float64
+				N         int
+				Impurity  float64
+			}
+			Accuracy float64
+		} `json:"iris_tree_gini"`
+	}
+	datasettest.Reference(t, "sklearn.json", &ref)
+	rows := ref.Data.Iris.Rows
+	var width, deg []float64
+	for i, r := range rows {
+		width, deg = append(width, r[3]), append(deg, 120*float64(ref.Data.Iris.Target[i]))
+	}
+	tree := mustGrow(t, mustTable(t, width, len(width), trees.MostBins), mustBearings(t, deg), trees.Growth{Depth: ref.Want.Depth})
+	var thresholds, counts, impurities, wantThresholds, wantCounts, wantImpurities []float64
+	for _, s := range tree.Splits() {
+		thresholds = append(thresholds, s.Threshold)
+	}
+	for _, l := range tree.Leaves() {
+		r := trees.Prediction{Mean: l.Mean}.R()
+		counts, impurities = append(counts, float64(l.Rows)), append(impurities, (1-r*r)*2/3)
+	}
+	for _, n := range ref.Want.Nodes {
+		if n.Feature >= 0 {
+			wantThresholds = append(wantThresholds, n.Threshold)
+		} else {
+			wantCounts, wantImpurities = append(wantCounts, float64(n.N)), append(wantImpurities, n.Impurity)
+		}
+	}
+	near(t, "threshold", thresholds, wantThresholds, 1e-7) // theirs go by 32-bit numbers
+	near(t, "rows of a leaf", counts, wantCounts, 0)
+	near(t, "impurity of a leaf", impurities, wantImpurities, 1e-12)
+	right := 0.0
+	for i, w := range width {
+		if math.Abs(bearing.Diff(tree.Predict([]float64{w}).BearingDeg(), deg[i])) < 60 {
+			right++
+		}
+	}
+	near(t, "accuracy", []float64{right / float64(len(rows))}, []float64{ref.Want.Accuracy}, 1e-12)
+}
