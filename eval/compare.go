@@ -28,6 +28,7 @@ type Options struct {
 	Level     float64 // of the intervals and tests; 0 is 0.95
 	Workers   int     // fits at once; 0 is the number of processors
 	Progress  Progress
+	WithinMs  float64             // longest wait after the onset; 0 is each detector's own
 	Goal      Goal                // what the verdict is about
 	Measured  map[string]Measured // by detector: what was measured on a board
 }
@@ -192,7 +193,7 @@ func runFolds(ctx context.Context, cases []Case, folds []Split, families []model
 	skips := make([]*Skip, len(folds)*len(families))
 	err := parallel(ctx, len(skips), o.Workers, func(task int) error {
 		f, k := task/len(families), task%len(families)
-		family := families[k]
+		family := Within(families[k], o.WithinMs)
 		answers, why, err := fitAndAnswer(ctx, cases, folds[f], training[f], family, o.Seed)
 		if err != nil {
 			return err

@@ -151,11 +151,18 @@ func complexRidgeCandidates(ex []Example, o Options) []candidate {
 	if coarse(with) {
 		return out
 	}
-	if len(with) >= fewFrom {
-		out = append(out, candidate{name: FormFew, fit: fitComplexRidge(o, FormFew, fewVectors(), []string{"twist"}, []string{"lift"})})
-	}
-	if len(with) >= fullFrom {
-		out = append(out, candidate{name: FormFull, fit: fitComplexRidge(o, FormFull, fullVectors(), fullOdd(), fullEven())})
+	for _, form := range []struct {
+		name               string
+		from               int
+		vectors, odd, even []string
+	}{
+		{FormFew, fewFrom, fewVectors(), []string{"twist"}, []string{"lift"}},
+		{FormFull, fullFrom, fullVectors(), fullOdd(), fullEven()},
+	} {
+		v, odd, even := o.inTime(form.vectors), o.inTime(form.odd), o.cut(form.even)
+		if len(with) >= form.from && len(v) > 0 {
+			out = append(out, candidate{name: form.name, fit: fitComplexRidge(o, form.name, v, odd, even)})
+		}
 	}
 	return out
 }
@@ -182,11 +189,7 @@ func fitComplexRidge(o Options, form string, vectors, odd, even []string) func(c
 			return nil, err
 		}
 		if form != FormOwn {
-			v, od, ev, err := o.lists(vectors, odd, even)
-			if err != nil {
-				return nil, err
-			}
-			if c, err = fitChanges(ctx, with, own, v, od, ev, o.Settings[settingPull]); err != nil {
+			if c, err = fitChanges(ctx, with, own, vectors, odd, even, o.Settings[settingPull]); err != nil {
 				return nil, err
 			}
 		}

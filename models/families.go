@@ -72,6 +72,9 @@ func (r recipe) fit(ctx context.Context, ex []Example, o Options) (Detector, err
 	}
 	list := r.candidates(ex, o)
 	of, n, how := folds(ex, o.Seed)
+	if o.Uncalibrated && len(list) == 1 {
+		n, how = 0, "no strikes were held back"
+	}
 	best, bestWorth := 0, math.Inf(1)
 	var scores []Score
 	var held [][]residual

@@ -25,6 +25,9 @@ type Options struct {
 	// Settings of the family by name, see Family.Settings; what is not named has
 	// its usual value.
 	Settings map[string]float64
+	// Uncalibrated leaves out the strikes held back where certainty alone wants
+	// them: the one that is stated is then a prior.
+	Uncalibrated bool
 }
 
 // Setting is a number that a fit does not learn.
