@@ -1,0 +1,260 @@
+package translate
+
+import (
+	"go/ast"
+	"go/token"
+	"go/types"
+)
+
+// flow knows what is written through each pointer. A pointer is a variable of
+// pointer or slice type, or a function's result (then its *types.Func). Nothing
+// is told of branches: written anywhere is written.
+type flow struct {
+	t       *translator
+	written map[types.Object]bool
+	from    map[types.Object][]derivation // what a pointer points into
+}
+
+// derivation is one place where a pointer gets its address.
+type derivation struct {
+	of       types.Object // the pointer it comes from, nil for a variable's own memory
+	readOnly bool         // it comes from memory that is never written
+	at       token.Pos
+}
+
+// follow collects the flow of all functions and refuses what would write to
+// constant memory.
+func (t *translator) follow() {
+	t.flow = &flow{t: t, written: map[types.Object]bool{}, from: map[types.Object][]derivation{}}
+	for _, f := range t.order {
+		if !f.extern && f.decl.Body != nil {
+			t.flow.collect(f)
+		}
+	}
+	t.flow.spread()
+}
+
+// writes reports whether a call of the function changes memory of its caller.
+func (f *flow) writes(fn *types.Func) bool {
+	s := fn.Signature()
+	if r := s.Recv(); r != nil && f.written[r] {
+		return true
+	}
+	for p := range s.Params().Variables() {
+		if f.written[p] {
+			return true
+		}
+	}
+	return false
+}
+
+func (f *flow) collect(fn *function) {
+	info := f.t.source.info
+	ast.Inspect(fn.decl.Body, func(n ast.Node) bool {
+		switch n := n.(type) {
+		case *ast.AssignStmt:
+			for i, left := range n.Lhs {
+				f.store(left)
+				if len(n.Lhs) == len(n.Rhs) {
+					f.derive(f.target(left), n.Rhs[i])
+				}
+			}
+		case *ast.IncDecStmt:
+			f.store(n.X)
+		case *ast.ValueSpec:
+			for i, id := range n.Names {
+				if i < len(n.Values) {
+					f.derive(info.Defs[id], n.Values[i])
+				}
+			}
+		case *ast.ReturnStmt:
+			if len(n.Results) == 1 {
+				f.derive(fn.object, n.Results[0])
+			}
+		case *ast.CallExpr:
+			f.call(n)
+		}
+		return true
+	})
+}
+
+// target is the pointer variable that an assignment gives an address, nil for
+// anything else.
+func (f *flow) target(left ast.Expr) types.Object {
+	id, ok := ast.Unparen(left).(*ast.Ident)
+	if !ok {
+		return nil
+	}
+	if o := f.t.source.info.Defs[id]; o != nil {
+		return o
+	}
+	return f.t.source.info.Uses[id]
+}
+
+// store marks what an assignment writes through.
+func (f *flow) store(left ast.Expr) {
+	if _, plain := ast.Unparen(left).(*ast.Ident); plain {
+		return // the variable itself
+	}
+	d := f.root(left)
+	if d.readOnly {
+		f.t.refuse(left.Pos(), "copy it to a field of the state", "constant memory is written")
+	}
+	if d.of != nil {
+		f.written[d.of] = true
+	}
+}
+
+// derive notes that a pointer points where an expression does.
+func (f *flow) derive(to types.Object, e ast.Expr) {
+	if to == nil {
+		return
+	}
+	typ := f.t.source.info.TypeOf(e)
+	if typ == nil || !isAddress(typ) {
+		return
+	}
+	d := f.root(e)
+	d.at = e.Pos()
+	f.from[to] = append(f.from[to], d)
+}
+
+func (f *flow) call(n *ast.CallExpr) {
+	fn, receiver := f.t.callee(n)
+	if fn == nil {
+		return
+	}
+	s := fn.Signature()
+	if receiver != nil && s.Recv() != nil {
+		if _, pointer := s.Recv().Type().(*types.Pointer); pointer {
+			d := f.root(receiver)
+			d.at = receiver.Pos()
+			f.from[s.Recv()] = append(f.from[s.Recv()], d)
+		}
+	}
+	for i, a := range n.Args {
+		if i < s.Params().Len() {
+			f.derive(s.Params().At(i), a)
+		}
+	}
+}
+
+// root is the memory that an expression lies in or points into.
+func (f *flow) root(e ast.Expr) derivation {
+	info := f.t.source.info
+	switch e := e.(type) {
+	case *ast.ParenExpr:
+		return f.root(e.X)
+	case *ast.StarExpr:
+		return f.root(e.X)
+	case *ast.UnaryExpr:
+		return f.root(e.X)
+	case *ast.IndexExpr:
+		return f.root(e.X)
+	case *ast.SliceExpr:
+		return f.root(e.X)
+	case *ast.SelectorExpr:
+		if v, ok := info.Uses[e.Sel].(*types.Var); ok {
+			if d, ok := f.t.fields[v]; ok && d.readOnly {
+				return derivation{readOnly: true}
+			}
+		}
+		return f.root(e.X)
+	case *ast.CallExpr:
+		if fn, _ := f.t.callee(e); fn != nil {
+			return derivation{of: fn}
+		}
+	case *ast.Ident:
+		v, ok := info.Uses[e].(*types.Var)
+		if !ok {
+			return derivation{}
+		}
+		if _, ok := f.t.tables[v]; ok {
+			return derivation{readOnly: true}
+		}
+		if isAddress(v.Type()) {
+			return derivation{of: v}
+		}
+	}
+	return derivation{}
+}
+
+// spread carries written from each pointer to those it comes from, until
+// nothing changes.
+func (f *flow) spread() {
+	for changed := true; changed; {
+		changed = false
+		for to, list := range f.from {
+			if !f.written[to] {
+				continue
+			}
+			for _, d := range list {
+				if d.of != nil && !f.written[d.of] {
+					f.written[d.of] = true
+					changed = true
+				}
+			}
+		}
+	}
+	for to, list := range f.from {
+		for _, d := range list {
+			if d.readOnly && f.written[to] {
+				f.t.refuse(d.at, "copy it to a field of the state, or do not write there", "constant memory goes to %s, which is written through", to.Name())
+			}
+		}
+	}
+}
+
+// callee is the function that a call names, with the receiver of a method; nil
+// for conversions and builtins.
+func (t *translator) callee(n *ast.CallExpr) (fn *types.Func, receiver ast.Expr) {
+	switch e := ast.Unparen(n.Fun).(type) {
+	case *ast.Ident:
+		fn, _ = t.source.info.Uses[e].(*types.Func)
+	case *ast.SelectorExpr:
+		fn, _ = t.source.info.Uses[e.Sel].(*types.Func)
+		if fn != nil && fn.Signature().Recv() != nil {
+			receiver = e.X
+		}
+	}
+	return fn, receiver
+}
+
+// checkCalls refuses recursion.
+func (t *translator) checkCalls() {
+	const (
+		under = 1
+		done  = 2
+	)
+	state := map[*types.Func]int{}
+	var visit func(f *function)
+	visit = func(f *function) {
+		state[f.object] = under
+		if f.decl.Body != nil && !f.extern {
+			ast.Inspect(f.decl.Body, func(n ast.Node) bool {
+				c, ok := n.(*ast.CallExpr)
+				if !ok {
+					return true
+				}
+				fn, _ := t.callee(c)
+				next, ok := t.functions[fn]
+				if !ok {
+					return true
+				}
+				switch state[fn] {
+				case under:
+					t.refuse(c.Pos(), "write a loop: the stack of a board must have a known depth", "%s calls itself, through %s", next.object.Name(), f.object.Name())
+				case 0:
+					visit(next)
+				}
+				return true
+			})
+		}
+		state[f.object] = done
+	}
+	for _, f := range t.order {
+		if state[f.object] == 0 {
+			visit(f)
+		}
+	}
+}

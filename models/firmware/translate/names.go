@@ -1,0 +1,69 @@
+package translate
+
+import (
+	"strings"
+	"unicode"
+)
+
+// snake writes a Go name in C's manner: bearingDdeg and heightMM become
+// bearing_ddeg and height_mm, MulQ15 mul_q15, CRCTable crc_table.
+func snake(name string) string {
+	runes := []rune(name)
+	var b strings.Builder
+	for i, r := range runes {
+		if i > 0 && unicode.IsUpper(r) {
+			before := runes[i-1]
+			ends := i+1 < len(runes) && unicode.IsLower(runes[i+1]) // of a row of capitals
+			if before != '_' && (!unicode.IsUpper(before) || ends) {
+				b.WriteByte('_')
+			}
+		}
+		b.WriteRune(unicode.ToLower(r))
+	}
+	return b.String()
+}
+
+// join joins the parts of a name that are not empty.
+func join(parts ...string) string {
+	var kept []string
+	for _, p := range parts {
+		if p != "" {
+			kept = append(kept, p)
+		}
+	}
+	return strings.Join(kept, "_")
+}
+
+// macro is the name of a constant or size.
+func (t *translator) macro(parts ...string) string {
+	return strings.ToUpper(join(append([]string{t.program.Prefix}, parts...)...))
+}
+
+// reservedWords mean something in C: its words, and functions that a compiler
+// knows without being told.
+const reservedWords = `
+	auto break case char const continue default do double else enum extern float
+	for goto if inline int long register restrict return short signed sizeof static
+	struct switch typedef union unsigned void volatile while main
+	abs labs llabs div ldiv abort exit free malloc calloc realloc rand srand atoi
+	memchr memcmp memcpy memmove memset strcat strchr strcmp strcpy strlen index rindex
+	acos asin atan atan2 ceil cos cosh erf exp exp2 fabs floor fma fmax fmin fmod frexp
+	gamma hypot j0 j1 jn y0 y1 yn ldexp lgamma log log10 log1p log2 logb lrint lround
+	modf nearbyint pow remainder rint round scalb signbit sin sincos sinh sqrt tan tanh
+	tgamma trunc isnan isinf isfinite isdigit isspace tolower toupper printf puts putchar
+	scanf signal time clock`
+
+// wordSet splits a text into its words.
+func wordSet(text string) map[string]bool {
+	m := map[string]bool{}
+	for _, w := range strings.Fields(text) {
+		m[w] = true
+	}
+	return m
+}
+
+// keywords are the reserved words that no local variable may have either.
+const keywords = `
+	auto break case char const continue default do double else enum extern float
+	for goto if inline int long register restrict return short signed sizeof static
+	struct switch typedef union unsigned void volatile while memset`

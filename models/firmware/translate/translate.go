@@ -1,0 +1,150 @@
+// Package translate writes C99 from a small subset of Go.
+//
+// A detector for a board is written once, in Go. The command runs that Go; the
+// board runs the C that this package writes from the same text, with the same
+// names and comments. The subset is what both languages define alike: integers
+// of stated width, arrays, structs, pointers into them, plain control flow. What
+// lies outside is refused with its place and how to mend it, also what C leaves
+// undefined and Go does not: a shift by too much, a division without a guard, a
+// conversion that the reader of the C would not see. Signed overflow is the
+// author's to exclude; Go wraps, C need not.
+//
+// A whole program of several packages becomes one header and one code file.
+// Only what the public functions reach is written. A field may be fixed to a
+// constant: branches on it are settled while translating and what only the
+// others need is left out, so that one Go source gives a lean C for each
+// detector. Doc comment of the subset: file SUBSET.md beside this one.
+//
+// It reads no files and knows nothing of strikes. It is used by models/firmware.
+package translate
+
+import (
+	"go/ast"
+	"go/types"
+)
+
+// Program is what is translated, and how its names look in C.
+type Program struct {
+	// Prefix begins the name of every type and constant: strikerose gives
+	// strikerose_ring_t and STRIKEROSE_LATE.
+	Prefix   string
+	Packages []Package // in any order, with all that they import of each other
+	Public   []Name    // functions and methods that C may call: where reaching begins
+	Types    []Name    // types whose C name is given
+	// Fixed gives fields a constant value, by PACKAGE.Type.Field; of a bool 0 or 1.
+	Fixed map[string]int64
+}
+
+// Package is one package's translated files.
+type Package struct {
+	Path  string // as imported
+	Part  string // begins its functions' names, and follows the prefix in its types; may be empty
+	Files []File
+}
+
+// File is the text of one file; the name serves in errors.
+type File struct{ Name, Text string }
+
+// Name gives a Go name its C name: PACKAGE.Function, PACKAGE.Type.Method or
+// PACKAGE.Type, PACKAGE being the name in the package clause.
+type Name struct{ Go, C string }
+
+// Result is the C text. Neither part has include guards or includes.
+type Result struct {
+	Header string              // constants, types and prototypes; needs stdint.h and the macros
+	Code   string              // the rest; needs the header, string.h, and math.h where Math says so
+	Fields map[string][]string // kept fields of each struct, by PACKAGE.Type, in order
+	Macros []string            // sizes that must be defined before the header, sorted
+	Math   bool                // math.h is used
+	Calls  map[string][]string // the functions that each function calls, by C name
+}
+
+// Translate writes the program in C. It errors with all that it refuses, each
+// as a Fault, joined.
+func Translate(p Program) (*Result, error) {
+	t := &translator{program: p}
+	if err := t.load(); err != nil {
+		return nil, err
+	}
+	t.declare()
+	t.follow()
+	t.checkAll()
+	if err := t.fault(); err != nil {
+		return nil, err
+	}
+	out := t.write()
+	if err := t.fault(); err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+// translator is one translation under way.
+type translator struct {
+	program  Program
+	packages []*pkg // imports before importers
+	source   source
+	faults   []Fault
+
+	functions map[*types.Func]*function
+	order     []*function // of the source
+	constants map[*types.Const]*constDecl
+	tables    map[*types.Var]*table
+	structs   map[*types.TypeName]*typeDecl
+	fields    map[*types.Var]*field
+	fixed     map[*types.Var]int64 // fields with a constant value
+	flow      *flow
+}
+
+// function is one function or method of the source.
+type function struct {
+	decl    *ast.FuncDecl
+	object  *types.Func
+	pkg     *pkg
+	file    *ast.File
+	name    string // in C
+	extern  bool   // C has it already
+	inRange bool   // may convert float to integer
+	public  bool
+}
+
+// constDecl is a named constant at package level.
+type constDecl struct {
+	object *types.Const
+	spec   *ast.ValueSpec
+	value  ast.Expr // as written, nil where it repeats
+	doc    *ast.CommentGroup
+	group  *ast.CommentGroup // above the group that it stands in, if any
+	name   string
+	whole  bool // kept though unused, in the header
+}
+
+// table is a package-level array of constants.
+type table struct {
+	object *types.Var
+	spec   *ast.ValueSpec
+	value  ast.Expr
+	doc    *ast.CommentGroup
+	name   string
+	pkg    *pkg
+}
+
+// typeDecl is a named type at package level.
+type typeDecl struct {
+	object *types.TypeName
+	spec   *ast.TypeSpec
+	doc    *ast.CommentGroup
+	name   string
+	key    string // PACKAGE.Type
+	whole  bool   // all fields kept
+}
+
+// field is one field of a struct.
+type field struct {
+	object   *types.Var
+	syntax   *ast.Field
+	owner    *typeDecl
+	name     string
+	macro    string // of a slice: the macro of its size
+	readOnly bool   // of a pointer: what it points to is not written
+}
