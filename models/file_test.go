@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"strikerose/dataset/datasettest"
 	"strikerose/features"
 	"strikerose/models"
@@ -44,6 +46,49 @@ func TestFileGolden(t *testing.T) {
 		t.Fatal(err)
 	}
 	datasettest.Golden(t, "peak-arctangent.json", b.Bytes())
+}
+
+// What was seen in training comes back from the file, and what no training writes
+// is refused.
+func TestFileKeepsWhatWasSeen(t *testing.T) {
+	d, err := models.Families()[0].Fit(t.Context(), nil, models.Options{Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	save := func(s models.Seen) []byte {
+		var b bytes.Buffer
+		if err := models.Save(&b, d, models.Training{Seen: []models.Seen{s}}); err != nil {
+			t.Fatal(err)
+		}
+		return b.Bytes()
+	}
+	good := func() models.Seen {
+		return models.Seen{Session: "monday", Rig: "garage-r1", Strikes: 3,
+			Spreads: []models.SeenSpread{{Name: "height_m", N: 3, Quantiles: []float64{0.1, 0.5, 0.5}}},
+			Figures: []models.SeenFigure{{Name: "rocking_hz", Value: 2.1, SD: 0.01}}}
+	}
+	f, err := models.Load(bytes.NewReader(save(good())))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff([]models.Seen{good()}, f.Training.Seen); diff != "" {
+		t.Error(diff)
+	}
+	for name, spoil := range map[string]func(*models.Seen){
+		"no session":     func(s *models.Seen) { s.Session = "" },
+		"no rig":         func(s *models.Seen) { s.Rig = "" },
+		"less than none": func(s *models.Seen) { s.Strikes = -1 },
+		"no quantiles":   func(s *models.Seen) { s.Spreads[0].Quantiles = nil },
+		"too many":       func(s *models.Seen) { s.Spreads[0].N = 2 },
+		"falling":        func(s *models.Seen) { s.Spreads[0].Quantiles[1] = 0 },
+		"negative error": func(s *models.Seen) { s.Figures[0].SD = -1 },
+	} {
+		s := good()
+		spoil(&s)
+		if _, err := models.Load(bytes.NewReader(save(s))); err == nil || !strings.Contains(err.Error(), "seen: ") || !strings.Contains(err.Error(), "train again") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
 }
 
 func TestLoadRefuses(t *testing.T) {

@@ -9,10 +9,10 @@ import (
 // Seen is what one session looked like that a detector was trained on, labels
 // apart: kept so that a later session can be held against it (see eval/drift).
 type Seen struct {
-	Session string        `json:"session"`
-	Rig     string        `json:"rig"` // key of the revision
-	Strikes int           `json:"strikes"`
-	Spreads []SeenSpread  `json:"spreads"`
+	Session string       `json:"session"`
+	Rig     string       `json:"rig"` // key of the revision
+	Strikes int          `json:"strikes"`
+	Spreads []SeenSpread `json:"spreads"`
 	Figures []SeenFigure `json:"figures"`
 }
 

@@ -25,6 +25,8 @@ var applyColumns = [...]string{"session", "onset_s", "ready_s", "bearing_deg", "
 type applyFlags struct {
 	selection
 	detector, out string
+	watch         bool
+	differences   string
 }
 
 func newApply(a *app) *cobra.Command {
@@ -36,7 +38,11 @@ func newApply(a *app) *cobra.Command {
 alone. Every strike found has a line, however unsure: bearing and height with
 their standard deviations and the half-widths of their 90 % intervals. ready_s is
 when the answer could have been given. Flags are clipped, unsure and near-gap,
-joined by |.`,
+joined by |.
+
+Each session on which the detector was not trained is also held against those on
+which it was: a bag that sags, a sensor that slips, other ways of striking. What
+differs is said on standard error.`,
 		Example: "strikerose apply -C gym --detector auto.json -o strikes.csv",
 		Args:    takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -49,6 +55,8 @@ joined by |.`,
 	f.selection.flags(cmd)
 	cmd.Flags().StringVar(&f.detector, "detector", "", "the detector `FILE` that train wrote")
 	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the CSV `FILE` to write; - is standard output")
+	cmd.Flags().BoolVar(&f.watch, "watch", true, "tell where a session is unlike those trained on")
+	cmd.Flags().StringVar(&f.differences, "differences", "", "write every number so compared to this CSV `FILE`")
 	return cmd
 }
 
@@ -97,6 +105,18 @@ func runApply(ctx context.Context, a *app, f applyFlags) error {
 	}
 	if f.out != "-" {
 		a.note("wrote %s: %s of %s", f.out, counted(len(rows), "strike"), counted(len(sessions), "session"))
+	}
+	if f.watch {
+		all, err := a.differences(ctx, c, d, sessions)
+		if err != nil {
+			return err
+		}
+		if f.differences != "" {
+			if err := a.writeOutput(f.differences, func(w io.Writer) error { return writeDifferences(w, all) }); err != nil {
+				return err
+			}
+		}
+		a.tellDifferences(all)
 	}
 	if len(d.Rigs) == 0 {
 		a.note(`%s learned from no label: bearings take yaw_deg of the rig file as exact,

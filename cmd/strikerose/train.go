@@ -67,6 +67,9 @@ func runTrain(ctx context.Context, a *app, f trainFlags) error {
 	}
 	examples := data.TrainingExamples()
 	t := models.Training{Seed: a.seed, Sessions: trainedOn(data), Truth: f.truth, Tool: "strikerose " + version(), Examples: len(examples)}
+	if t.Seen, err = a.looked(ctx, c, named(sessions, t.Sessions)); err != nil {
+		return fmt.Errorf("train: %w", err)
+	}
 	var d models.Detector
 	if f.detector == autoDetector {
 		p := a.progress("picking a detector", -1, false)

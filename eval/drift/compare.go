@@ -201,7 +201,7 @@ func (g figure) compare(trained []models.Seen, now models.Seen) (Finding, bool) 
 	for _, v := range values {
 		f.Usual = math.Max(f.Usual, math.Abs(v-mean)/sd)
 	}
-	f.P = 2 * distuv.UnitNormal.Survival(f.Distance)
+	f.P = 2 * distuv.UnitNormal.CDF(-f.Distance)
 	f.Marked = true
 	f.Words = g.more
 	if f.Now < f.Trained {

@@ -21,8 +21,8 @@ import (
 )
 
 // keptQuantiles is how many order statistics are kept of a spread. Between them
-// the test of Smirnov cannot see more than a step of a 64th.
-const keptQuantiles = 65
+// the test of Smirnov cannot see more than a step of a 32nd.
+const keptQuantiles = 33
 
 // Look takes the numbers of a session from its samples alone; the caller fills in
 // the session's name. The seed decides the resampling behind the standard errors
