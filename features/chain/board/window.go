@@ -1,0 +1,133 @@
+package board
+
+import "strikerose/features/chain/fixed"
+
+// Stretch is a stretch of time after the onset, in samples: those at its ends
+// count by the part of them that lies inside, Q8.
+type Stretch struct {
+	First, Last         int16
+	FirstPart, LastPart int16 // of 256; LastPart is 0 where first and last are the same
+}
+
+// Vector holds the three parts of something in the bag's frame: x toward bearing
+// 90, y toward bearing 0, z up.
+type Vector struct{ X, Y, Z int32 }
+
+// Samples is how long a stretch is, Q8.
+func (s *Stretch) Samples() int32 {
+	parts := int32(s.FirstPart) + int32(s.LastPart)
+	if s.LastPart == 0 {
+		return parts
+	}
+	return parts + 256*(int32(s.Last)-int32(s.First)-1)
+}
+
+// Accel sums the accelerometer over a stretch after the onset, the resting
+// reading taken off, in the bag's frame: counts, Q4. Clipped readings of the
+// contact are refilled.
+func (c *Chain) Accel(s *Stretch) Vector {
+	var v [axes]int32
+	samples := s.Samples()
+	for k := range int32(axes) {
+		v[k] = fixed.SubSat32(c.total(s, k, false), fixed.Mul(c.restA(k), samples, 8))
+	}
+	return turned(&c.table.TurnA, &v)
+}
+
+// Gyro sums the gyroscope likewise.
+func (c *Chain) Gyro(s *Stretch) Vector {
+	var v [axes]int32
+	samples := s.Samples()
+	for k := range int32(axes) {
+		v[k] = fixed.SubSat32(c.total(s, k, true), fixed.Mul(c.restG(k), samples, 8))
+	}
+	return turned(&c.table.TurnG, &v)
+}
+
+// total sums one axis over a stretch, Q4. A reading is below 2^17, refilled ones
+// included, and a stretch has at most 1200 samples: the sum stays below 2^31.
+func (c *Chain) total(s *Stretch, axis int32, gyro bool) int32 {
+	sum := int32(0)
+	for j := int32(s.First) + 1; j < int32(s.Last); j++ {
+		sum += c.reading(c.onset+j, axis, gyro)
+	}
+	ends := int32(s.FirstPart) * c.reading(c.onset+int32(s.First), axis, gyro)
+	if s.LastPart != 0 {
+		ends += int32(s.LastPart) * c.reading(c.onset+int32(s.Last), axis, gyro)
+	}
+	return sum*16 + (ends >> 4)
+}
+
+func (c *Chain) reading(i int32, axis int32, gyro bool) int32 {
+	if c.table.Gyro != 0 && gyro {
+		return int32(c.g[c.place(i)][axis])
+	}
+	return c.unclipped(i, axis)
+}
+
+// restA is the resting reading of one axis of the accelerometer at the onset, Q4.
+func (c *Chain) restA(axis int32) int32 {
+	if c.table.Level != 0 {
+		for k := range int32(accelChannels) {
+			if c.table.axisOf(k) == axis {
+				return c.rest.at(k, c.onset)
+			}
+		}
+	}
+	return c.table.ZeroA[axis]
+}
+
+// restG is that of the gyroscope.
+func (c *Chain) restG(axis int32) int32 {
+	if c.table.Level != 0 {
+		for k := int32(accelChannels); k < channels; k++ {
+			if c.table.axisOf(k) == axis {
+				return c.rest.at(k, c.onset)
+			}
+		}
+	}
+	return c.table.ZeroG[axis]
+}
+
+// at returns the level known at reading i, which may lie up to a block back.
+func (r *rest) at(k int32, i int32) int32 {
+	if i < r.since {
+		return r.last[k]
+	}
+	return r.now[k]
+}
+
+// turned turns a vector from the sensor's axes to the bag's.
+func turned(m *[axes][axes]int32, v *[axes]int32) Vector {
+	return Vector{X: row(&m[0], v), Y: row(&m[1], v), Z: row(&m[2], v)}
+}
+
+func row(m, v *[axes]int32) int32 {
+	return fixed.Sat32(fixed.Round64(int64(m[0])*int64(v[0])+int64(m[1])*int64(v[1])+int64(m[2])*int64(v[2]), 14))
+}
+
+// Peak finds the largest push across the bag in a stretch, the mean of another
+// taken off: counts, Q4, in the bag's frame. It is 0 where nothing moves.
+func (c *Chain) Peak(s, before *Stretch) Vector {
+	var base, peak [axes]int32
+	samples := before.Samples()
+	for k := range int32(axes) {
+		base[k] = fixed.Div(int64(c.total(before, k, false))*256, samples)
+		peak[k] = 0
+	}
+	most := uint64(0)
+	for j := int32(s.First); j <= int32(s.Last); j++ {
+		var v [axes]int32
+		for k := range int32(axes) {
+			v[k] = c.unclipped(c.onset+j, k)*16 - base[k]
+		}
+		size2 := across2(v[c.table.Across[0]], v[c.table.Across[1]])
+		if size2 > most {
+			most = size2
+			for k := range int32(axes) {
+				peak[k] = v[k]
+			}
+		}
+	}
+	return turned(&c.table.TurnA, &peak)
+}
