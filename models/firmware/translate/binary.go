@@ -179,8 +179,8 @@ func (w *writer) checkCount(e ast.Expr, bits int) {
 
 func numeralOf(n int64) string { return constant.MakeInt64(n).ExactString() }
 
-// below proves 0 <= e < limit by the form of e alone: a mask, or min of an
-// unsigned number and a constant.
+// below proves 0 <= e < limit by the form of e alone: a mask, min of an
+// unsigned number and a constant, or what counts a loop of constant length.
 func (w *writer) below(e ast.Expr, limit int64) bool {
 	e = ast.Unparen(e)
 	small := func(x ast.Expr) bool {
@@ -192,6 +192,9 @@ func (w *writer) below(e ast.Expr, limit int64) bool {
 		return ok && n >= 0 && n < limit
 	}
 	switch e := e.(type) {
+	case *ast.Ident:
+		rounds, ok := w.rounds[w.t.source.info.Uses[e]]
+		return ok && rounds <= limit
 	case *ast.BinaryExpr:
 		return e.Op == token.AND && (small(e.X) || small(e.Y))
 	case *ast.CallExpr:

@@ -521,10 +521,11 @@ func (w *writer) ranges(s *ast.RangeStmt) {
 		w.looping[v] = true
 		name = w.local(key)
 	} else {
-		w.rounds++
-		name = fmt.Sprintf("round%d", w.rounds)
+		w.counter++
+		name = fmt.Sprintf("round%d", w.counter)
 	}
 	typ := w.typeOf(s.X)
+	w.noteRounds(key, s.X)
 	if isInteger(typ) {
 		w.rangeCount(s, name, typ)
 		return
@@ -547,6 +548,20 @@ func (w *writer) ranges(s *ast.RangeStmt) {
 	w.block(s.Body.List, s.Body.Rbrace)
 	w.depth--
 	w.line("}")
+}
+
+// noteRounds remembers how often a loop of constant length runs.
+func (w *writer) noteRounds(key *ast.Ident, e ast.Expr) {
+	if key == nil {
+		return
+	}
+	v := w.t.source.info.Defs[key]
+	if c := w.t.source.info.Types[e].Value; c != nil && c.Kind() == constant.Int {
+		w.rounds[v], _ = constant.Int64Val(c)
+	}
+	if a, ok := w.typeOf(e).Underlying().(*types.Array); ok {
+		w.rounds[v] = a.Len()
+	}
 }
 
 // element declares the value of a range loop.

@@ -46,7 +46,8 @@ type writer struct {
 	names   map[string]string      // local names in C, and in Go
 	called  map[string]token.Pos   // functions called, by C name
 	places  map[types.Object]place // where locals were declared
-	rounds  int                    // counters named by the translator so far
+	rounds  map[types.Object]int64 // rounds of loops of constant length, by what counts them
+	counter int                    // counters named by the translator so far
 }
 
 // place is a line of the function and how deep it is indented.
@@ -54,7 +55,7 @@ type place struct{ line, depth int }
 
 func (t *translator) newWriter(f *function, folding bool) *writer {
 	return &writer{t: t, fn: f, folding: folding, use: newUses(), read: map[types.Object]bool{}, looping: map[types.Object]bool{},
-		names: map[string]string{}, called: map[string]token.Pos{}, places: map[types.Object]place{}}
+		names: map[string]string{}, called: map[string]token.Pos{}, places: map[types.Object]place{}, rounds: map[types.Object]int64{}}
 }
 
 func (w *writer) line(text string) {
