@@ -2,7 +2,6 @@ package eval
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 
@@ -18,8 +17,10 @@ type AutoOptions struct {
 }
 
 const (
-	// DefaultMaxWaitMs is how long after the onset an answer may take.
-	DefaultMaxWaitMs = 75
+	// DefaultMaxWaitMs is how long after the onset an answer may take. To an
+	// accelerometer alone, a bag that rocks after a blow tells more than the blow:
+	// what can wait for half a rocking errs far less.
+	DefaultMaxWaitMs = 250
 
 	autoFolds     = 5 // of whole sessions
 	autoStretches = 4 // of a single session
@@ -28,33 +29,26 @@ const (
 // TrainAuto picks among families and returns the chosen one fitted on all
 // labelled strikes, with a sentence that says why it was chosen.
 //
-// Families that wait too long, or need a gyroscope that a rig does not have,
-// are out. The rest are cross-validated on at most five folds of whole
-// sessions, against the labels that training uses; the least Criterion wins,
-// or, where most labels come from a plan, the fewest wrong faces and bands. What
-// can be exported to a board goes before what cannot and is better by less than a
-// standard error.
+// Families that need a gyroscope that a rig does not have are out. One that waits
+// longer than is allowed is cut to what it may read, and out where it cannot
+// answer by that. The rest are cross-validated on at most five folds of whole
+// sessions, against the labels that training uses; the least Criterion wins, or,
+// where most labels come from a plan, the fewest wrong faces and bands. Among
+// those that the best is not ahead of by a standard error, what can be exported to
+// a board goes first, then what answers sooner, then what costs less.
 // Where a single session is labelled it is cut into four stretches of time
 // instead, and the sentence says so, since that flatters what is fitted.
-// Without labels the last rule in the list that gives a height, else the
-// first rule, is taken: rules are listed from the plain to the knowing.
+// Without labels the last rule in the list that gives a height in time, else the
+// last in time, is taken: rules are listed from the plain to the knowing.
 func TrainAuto(ctx context.Context, d *Data, families []models.Family, o AutoOptions) (models.Detector, string, error) {
 	if o.MaxWaitMs == 0 {
 		o.MaxWaitMs = DefaultMaxWaitMs
 	}
 	labelled := trainable(d.Cases)
-	everything := d.TrainingExamples()
-	able := ableFamilies(families, labelled, o.MaxWaitMs)
-	if len(able) == 0 {
-		return nil, "", fmt.Errorf("train: none of %d detectors answers within %g ms on these rigs: allow a longer wait, or name a detector", len(families), o.MaxWaitMs)
-	}
+	gyro := gyroEverywhere(d.Cases)
+	able := ableFamilies(families, gyro, o.MaxWaitMs)
 	if len(labelled) == 0 {
-		f, ok := knowingRule(able)
-		if !ok {
-			return nil, "", fmt.Errorf("train: no strike has a label of %s and no rule is among the detectors: label sessions first", d.TrainTruth)
-		}
-		detector, err := f.Fit(ctx, nil, models.Options{Seed: o.Seed})
-		return detector, fmt.Sprintf("%s, a rule, because no strike has a label to learn from", f.Name), err
+		return knowingRule(ctx, d, able, gyro, o)
 	}
 	folds, how := autoSplits(labelled)
 	values, err := crossValidate(ctx, labelled, folds, able, o)
@@ -62,15 +56,26 @@ func TrainAuto(ctx context.Context, d *Data, families []models.Family, o AutoOpt
 		return nil, "", err
 	}
 	byAim := mostlyAims(labelled)
-	best, second := ranked(values, byAim)
-	if best < 0 {
-		return nil, "", errors.New("train: no detector can be fitted: " + values[0].failed)
+	order := ranked(values, byAim)
+	if len(order) == 0 {
+		return nil, "", noneInTime(len(families), values, o.MaxWaitMs)
 	}
-	detector, err := able[best].Fit(ctx, everything, models.Options{Seed: o.Seed})
+	best := able[order[0]]
+	everything := d.TrainingExamples()
+	detector, err := best.Fit(ctx, everything, models.Options{Seed: o.Seed})
 	if err != nil {
-		return nil, "", fmt.Errorf("train: %s on all %d labelled strikes: %w", able[best].Name, len(everything), err)
+		return nil, "", fmt.Errorf("train: %s on all %d labelled strikes: %w", best.Name, len(everything), err)
 	}
-	return detector, reason(values, best, second, byAim, how), nil
+	return detector, reason(values, order, byAim, how), nil
+}
+
+// noneInTime is the error where no family is left, with the first reason.
+func noneInTime(tried int, values []picked, maxWaitMs float64) error {
+	why := ""
+	if len(values) > 0 {
+		why = " (" + values[0].failed + ")"
+	}
+	return fmt.Errorf("train: none of %d detectors can be fitted and answers within %g ms on these rigs%s: allow a longer wait, or name a detector", tried, maxWaitMs, why)
 }
 
 // trainable returns the cases that are trained on.
@@ -92,30 +97,62 @@ func positions(n int) []int {
 	return out
 }
 
-func ableFamilies(families []models.Family, cases []Case, maxWaitMs float64) []models.Family {
-	gyro := true
-	for _, c := range cases {
-		gyro = gyro && c.Rig.HasGyro()
-	}
+// ableFamilies leaves out what needs a gyroscope that a rig does not have, and
+// cuts what waits too long.
+func ableFamilies(families []models.Family, gyro bool, maxWaitMs float64) []models.Family {
 	var out []models.Family
 	for _, f := range families {
-		if f.Wait(gyro) <= maxWaitMs && (gyro || !f.NeedsGyro) {
-			out = append(out, f)
+		if f.NeedsGyro && !gyro {
+			continue
 		}
+		if f.Wait(gyro) > maxWaitMs {
+			f = Within(f, maxWaitMs)
+		}
+		out = append(out, f)
 	}
 	return out
 }
 
-func knowingRule(families []models.Family) (models.Family, bool) {
-	var rule models.Family
-	found := false
-	for _, f := range families {
-		if f.Kind == models.Rule && (!found || slices.Contains(f.Gives, "height")) {
-			rule, found = f, true
+// gyroEverywhere tells whether all rigs have a gyroscope.
+func gyroEverywhere(cases []Case) bool {
+	return !slices.ContainsFunc(cases, func(c Case) bool { return !c.Rig.HasGyro() })
+}
+
+// knowingRule takes a rule where there are no labels: of those that answer in
+// time the last that gives a height, else the last.
+func knowingRule(ctx context.Context, d *Data, able []models.Family, gyro bool, o AutoOptions) (models.Detector, string, error) {
+	var high, flat []models.Family
+	for _, f := range slices.Backward(able) {
+		switch {
+		case f.Kind != models.Rule:
+		case slices.Contains(f.Gives, "height"):
+			high = append(high, f)
+		default:
+			flat = append(flat, f)
 		}
 	}
-	return rule, found
+	rules := slices.Concat(high, flat)
+	if len(rules) == 0 {
+		return nil, "", fmt.Errorf("train: no strike has a label of %s and no rule is among the detectors: label sessions first", d.TrainTruth)
+	}
+	var values []picked
+	for _, f := range rules {
+		detector, err := f.Fit(ctx, nil, models.Options{Seed: o.Seed})
+		switch {
+		case ctx.Err() != nil:
+			return nil, "", ctx.Err()
+		case err != nil:
+			values = append(values, picked{failed: err.Error()})
+		case detector.Info().Wait(gyro) > o.MaxWaitMs:
+			values = append(values, picked{failed: late(f.Name, detector.Info().Wait(gyro))})
+		default:
+			return detector, fmt.Sprintf("%s, a rule, because no strike has a label to learn from", f.Name), nil
+		}
+	}
+	return nil, "", noneInTime(len(rules), values, o.MaxWaitMs)
 }
+
+func late(name string, waitMs float64) string { return fmt.Sprintf("%s: waits %g ms", name, waitMs) }
 
 // autoSplits parts labelled cases for picking, and says how.
 func autoSplits(cases []Case) ([]Split, string) {
@@ -146,7 +183,11 @@ func crossValidate(ctx context.Context, cases []Case, folds []Split, families []
 		c.Score = c.Train
 		scored[i] = c
 	}
-	run, err := runFolds(ctx, scored, folds, families, Options{Seed: o.Seed, Workers: o.Workers, Progress: o.Progress})
+	bare := make([]models.Family, len(families)) // only answers are wanted
+	for k, f := range families {
+		bare[k] = fitWith(f, func(o *models.Options) { o.Uncalibrated = true })
+	}
+	run, err := runFolds(ctx, scored, folds, bare, Options{Seed: o.Seed, Workers: o.Workers, Progress: o.Progress})
 	if err != nil {
 		return nil, err
 	}
@@ -162,7 +203,10 @@ func crossValidate(ctx context.Context, cases []Case, folds []Split, families []
 			out[k] = picked{name: f.Name, failed: why[f.Name]}
 			continue
 		}
-		out[k] = tally(f.Info, scored, run.answers[k])
+		out[k] = tally(f.Name, scored, run.answers[k], run.cost[k])
+		if out[k].cost.WaitMs > o.MaxWaitMs {
+			out[k].failed = late(f.Name, out[k].cost.WaitMs)
+		}
 	}
 	return out, nil
 }

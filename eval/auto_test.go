@@ -124,8 +124,8 @@ func TestTrainAutoPrefersBoards(t *testing.T) {
 	d := evaltest.Data(evaltest.Sessions(3, 30), 1)
 	pick := func(board ...string) (string, string) {
 		families := evaltest.Families()
-		for i := range families {
-			families[i].Board = slices.Contains(board, families[i].Name)
+		for i, f := range families {
+			families[i] = evaltest.Costing(f, models.Cost{}, slices.Contains(board, f.Name))
 		}
 		got, why, err := eval.TrainAuto(t.Context(), d, families, eval.AutoOptions{})
 		if err != nil {

@@ -1,6 +1,7 @@
 package eval
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -34,7 +35,7 @@ func mostlyAims(cases []Case) bool {
 // picked is what cross-validation found of one family.
 type picked struct {
 	name          string
-	board         bool // can be exported
+	cost          Cost // the dearest on any rig
 	n             float64
 	criterion     float64
 	square        float64 // mean square of what criterion is the mean of
@@ -46,9 +47,12 @@ type picked struct {
 }
 
 // tally sums up a family's answers to cases that all have a score target.
-func tally(info models.Info, cases []Case, answers []models.Estimate) picked {
+func tally(name string, cases []Case, answers []models.Estimate, costs []Cost) picked {
 	n := float64(len(cases))
-	p := picked{name: info.Name, board: info.Board, n: n}
+	p := picked{name: name, cost: costs[0], n: n}
+	for _, c := range costs {
+		p.cost = dearest(p.cost, c)
+	}
 	for i, c := range cases {
 		s := NewScore(answers[i], *c.Score, c.Rig, []string{"bearing", "height"})
 		bearingDeg, heightM := math.Abs(s.BearingErrDeg), math.Abs(s.HeightErrM)
@@ -84,10 +88,25 @@ func (p picked) near(q picked, byAim bool) bool {
 	return p.criterion <= q.criterion+math.Sqrt(math.Max(q.square-q.criterion*q.criterion, 0)/q.n)
 }
 
-// ranked returns the positions of the one to pick and of the best of the others,
-// -1 where there is none. A detector that can be exported goes before one that
-// cannot and is not told apart from it.
-func ranked(values []picked, byAim bool) (best, second int) {
+// handier orders two that are not told apart: what can be exported first, then
+// what answers sooner, then what costs less.
+func (p picked) handier(q picked) int {
+	board := func(c Cost) int {
+		if c.Board {
+			return 0
+		}
+		return 1
+	}
+	return cmp.Or(
+		cmp.Compare(board(p.cost), board(q.cost)),
+		cmp.Compare(p.cost.WaitMs, q.cost.WaitMs),
+		cmp.Compare(p.cost.whole(), q.cost.whole()),
+	)
+}
+
+// ranked returns the positions of those that could be fitted, the one to pick
+// first and the others from the best on.
+func ranked(values []picked, byAim bool) []int {
 	order := make([]int, 0, len(values))
 	for k, v := range values {
 		if v.failed == "" {
@@ -103,43 +122,61 @@ func ranked(values []picked, byAim bool) (best, second int) {
 		}
 		return 0
 	})
-	if k := slices.IndexFunc(order, func(i int) bool { return values[i].board }); k > 0 && values[order[k]].near(values[order[0]], byAim) {
-		first := order[k]
-		order = slices.Insert(slices.Delete(order, k, k+1), 0, first)
+	pick := 0
+	for at, k := range order {
+		if values[k].near(values[order[0]], byAim) && values[k].handier(values[order[pick]]) < 0 {
+			pick = at
+		}
 	}
-	order = append(order, -1, -1)
-	return order[0], order[1]
+	if pick > 0 {
+		k := order[pick]
+		order = slices.Insert(slices.Delete(order, pick, pick+1), 0, k)
+	}
+	return order
 }
 
-// reason says in a sentence why the best was picked.
-func reason(values []picked, best, second int, byAim bool, how string) string {
+// reason says in a sentence why the first in order was picked.
+func reason(values []picked, order []int, byAim bool, how string) string {
 	describe := func(p picked) string {
-		return fmt.Sprintf("%.1f degrees, %.1f cm, %.2f", p.bearingMAEDeg, 100*p.heightMAEM, p.criterion)
+		return fmt.Sprintf("%.1f degrees, %.1f cm, %.2f, after %g ms", p.bearingMAEDeg, 100*p.heightMAEM, p.criterion, p.cost.WaitMs)
 	}
-	yields := second >= 0 && values[second].better(values[best], byAim)
+	best := values[order[0]]
+	yields := len(order) > 1 && values[order[1]].better(best, byAim)
 	why := "its mean errors are the smallest in halves of a face plus halves of a band"
 	if yields {
 		why = "its mean errors are hardly larger than any other's in halves of a face plus halves of a band"
 	}
 	if byAim {
 		describe = func(p picked) string {
-			return fmt.Sprintf("%.1f %% wrong faces, %.1f %% wrong bands", 100*p.wrongFace, 100*p.wrongBand)
+			return fmt.Sprintf("%.1f %% wrong faces, %.1f %% wrong bands, after %g ms", 100*p.wrongFace, 100*p.wrongBand, p.cost.WaitMs)
 		}
 		why = "it misses the fewest faces and bands of the plan"
 		if yields {
 			why = "it misses hardly more faces and bands of the plan than any other"
 		}
 	}
-	s := fmt.Sprintf("%s, because over %s %s (%s", values[best].name, how, why, describe(values[best]))
-	if second >= 0 {
-		s += fmt.Sprintf("; next %s with %s", values[second].name, describe(values[second]))
+	s := fmt.Sprintf("%s, because over %s %s (%s", best.name, how, why, describe(best))
+	if len(order) > 1 {
+		s += fmt.Sprintf("; next %s with %s", values[order[1]].name, describe(values[order[1]]))
 	}
 	s += ")"
-	switch {
-	case !values[best].board:
+	if yields {
+		s += "; " + best.yielding(values[order[1]])
+	}
+	if !best.cost.Board {
 		s += "; it cannot be exported to a board (strikerose detectors tells which can)"
-	case yields:
-		s += fmt.Sprintf("; %s is better by less than a standard error and cannot be exported to a board", values[second].name)
 	}
 	return s
+}
+
+// yielding says why p goes before one that errs less.
+func (p picked) yielding(better picked) string {
+	s := better.name + " is better by less than a standard error and "
+	switch {
+	case p.cost.Board != better.cost.Board:
+		return s + "cannot be exported to a board"
+	case p.cost.WaitMs != better.cost.WaitMs:
+		return s + "answers later"
+	}
+	return s + "costs more"
 }
