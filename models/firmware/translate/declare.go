@@ -146,7 +146,7 @@ func (t *translator) declareFields(decl *typeDecl, syntax ast.Expr, under *types
 }
 
 func (t *translator) declareField(decl *typeDecl, syntax *ast.Field, object *types.Var, tag string) {
-	out := &field{object: object, syntax: syntax, owner: decl, name: snake(object.Name())}
+	out := &field{object: object, syntax: syntax, owner: decl, name: spared(snake(object.Name()))}
 	t.fields[object] = out
 	if object.Name() == "_" {
 		t.refuse(object.Pos(), "name it or leave it out", "a field without a name in %s", decl.object.Name())
@@ -310,14 +310,13 @@ func (t *translator) checkFieldNames(d *typeDecl) {
 		return
 	}
 	taken := map[string]bool{}
-	words := wordSet(keywords)
 	for v := range st.Fields() {
 		f, ok := t.fields[v]
 		if !ok {
 			continue
 		}
-		if taken[f.name] || words[f.name] {
-			t.refuse(v.Pos(), "rename it", "field %s is %s in C, which is taken", v.Name(), f.name)
+		if taken[f.name] {
+			t.refuse(v.Pos(), "rename it", "field %s is %s in C, as another is", v.Name(), f.name)
 		}
 		taken[f.name] = true
 	}

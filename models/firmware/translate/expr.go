@@ -130,12 +130,9 @@ func (w *writer) tableOf(e ast.Expr) *table {
 func (w *writer) local(e *ast.Ident) string { return w.nameLocal(e.Name, e.Pos()) }
 
 func (w *writer) nameLocal(goName string, at token.Pos) string {
-	name := snake(goName)
+	name := spared(snake(goName))
 	if other, ok := w.names[name]; ok && other != goName {
 		w.refuse(at, "rename one", "%s and %s are both %s in C", goName, other, name)
-	}
-	if wordSet(keywords)[name] {
-		w.refuse(at, "rename it", "%s has a meaning in C", name)
 	}
 	w.names[name] = goName
 	return name

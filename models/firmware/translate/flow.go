@@ -27,9 +27,15 @@ type derivation struct {
 func (t *translator) follow() {
 	t.flow = &flow{t: t, written: map[types.Object]bool{}, from: map[types.Object][]derivation{}}
 	for _, f := range t.order {
-		if !f.extern && f.decl.Body != nil {
-			t.flow.collect(f)
+		if f.extern || f.decl.Body == nil {
+			continue
 		}
+		for v := range f.object.Signature().Params().Variables() {
+			if isGrid(v.Type()) {
+				t.flow.written[v] = true
+			}
+		}
+		t.flow.collect(f)
 	}
 	t.flow.spread()
 }

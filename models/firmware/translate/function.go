@@ -187,7 +187,7 @@ func (w *writer) silence() {
 	var marks []mark
 	for v, p := range w.places {
 		if !w.read[v] && v.Name() != "_" {
-			marks = append(marks, mark{p, snake(v.Name())})
+			marks = append(marks, mark{p, spared(snake(v.Name()))})
 		}
 	}
 	slices.SortFunc(marks, func(a, b mark) int { return b.line - a.line })

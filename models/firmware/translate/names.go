@@ -62,8 +62,17 @@ func wordSet(text string) map[string]bool {
 	return m
 }
 
-// keywords are the reserved words that no local variable may have either.
+// keywords are the words that no variable or field can be called by.
 const keywords = `
 	auto break case char const continue default do double else enum extern float
 	for goto if inline int long register restrict return short signed sizeof static
-	struct switch typedef union unsigned void volatile while memset`
+	struct switch typedef union unsigned void volatile while`
+
+// spared is the name of a variable or field: of one that is a word of C with _
+// behind.
+func spared(name string) string {
+	if wordSet(keywords)[name] {
+		return name + "_"
+	}
+	return name
+}

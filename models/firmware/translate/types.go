@@ -105,11 +105,6 @@ func (t *translator) checkType(at token.Pos, typ types.Type) {
 		}
 		t.checkType(at, typ.Elem())
 	case *types.Pointer:
-		if a, ok := typ.Elem().Underlying().(*types.Array); ok {
-			if _, nested := a.Elem().Underlying().(*types.Array); nested {
-				t.refuse(at, "put the rows into a struct, or point to one row", "a pointer to an array of arrays")
-			}
-		}
 		if isAddress(typ.Elem()) {
 			t.refuse(at, "point to the thing itself", "a pointer to a pointer or slice")
 		}
@@ -151,6 +146,21 @@ func (t *translator) checkBasic(at token.Pos, b *types.Basic) {
 		return // said already
 	}
 	t.refuse(at, mend, "%s has no C here", b)
+}
+
+// isGrid reports a pointer to an array of arrays: C before C23 takes no const
+// there, so that it counts as written through.
+func isGrid(typ types.Type) bool {
+	p, ok := typ.Underlying().(*types.Pointer)
+	if !ok {
+		return false
+	}
+	a, ok := p.Elem().Underlying().(*types.Array)
+	if !ok {
+		return false
+	}
+	_, nested := a.Elem().Underlying().(*types.Array)
+	return nested
 }
 
 // holdsSlice reports whether copying a value of the type in Go would share
