@@ -1,6 +1,12 @@
 package eval
 
-import "strikerose/label"
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"strikerose/label"
+)
 
 // Choice is what a person needs to pick a detector for a board: what each
 // costs, which are not worth it, and how they stand to what is asked.
@@ -20,6 +26,31 @@ func (c *Comparison) choose(o Options) {
 		markBeaten(g.Choice.Costs, g.Rows)
 		g.Choice.Verdict = c.judge(m, g, o)
 	}
+}
+
+// BestTwo names the two detectors that err least on all strikes, bearing and
+// height counted alike relative to the least of each, of those that give both;
+// fewer where there are not as many.
+func (c *Comparison) BestTwo() []string {
+	rows := c.Groups[0].Rows
+	least := func(measure string) float64 {
+		out := math.Inf(1)
+		for _, r := range rows {
+			if f := r.Figure(measure); f.Known() {
+				out = math.Min(out, f.Value)
+			}
+		}
+		return math.Max(out, 1e-9)
+	}
+	b, h := least(BearingMAE), least(HeightMAE)
+	both := slices.DeleteFunc(slices.Clone(rows), func(r Row) bool { return !r.Figure(BearingMAE).Known() || !r.Figure(HeightMAE).Known() })
+	worth := func(r Row) float64 { return r.Figure(BearingMAE).Value/b + r.Figure(HeightMAE).Value/h }
+	slices.SortStableFunc(both, func(x, y Row) int { return cmp.Compare(worth(x), worth(y)) })
+	var names []string
+	for _, r := range both[:min(2, len(both))] {
+		names = append(names, r.Detector)
+	}
+	return names
 }
 
 // costsOf lists what the detectors of a group cost at most on its strikes.

@@ -23,6 +23,7 @@ type compareFlags struct {
 	truth, score string
 	page, csv    string
 	goal         eval.Goal
+	learning     []string
 }
 
 func newCompare(a *app) *cobra.Command {
@@ -49,6 +50,8 @@ names the truth it used and the floor that this truth sets.`,
 	cmd.Flags().StringVar(&f.leave, "leave", eval.LeaveSession, "`WHAT` to leave out at a time: "+strings.Join(eval.Leaves(), ", "))
 	cmd.Flags().StringVar(&f.truth, "truth", label.Best, "the `TRUTH` to train on and score against: "+strings.Join(eval.Truths(), ", "))
 	cmd.Flags().StringVar(&f.score, "score", "", "another `TRUTH` to score against")
+	cmd.Flags().StringSliceVar(&f.learning, "learning", nil, "also train on ever more labels, of these detectors: `NAME`s separated by commas, alone the best two (takes minutes)")
+	cmd.Flags().Lookup("learning").NoOptDefVal = bestTwo
 	cmd.Flags().IntVar(&f.goal.Faces, "goal-faces", 0, "the verdict is about this `NUMBER` of equal faces; 0 is as many as the rig has")
 	cmd.Flags().IntVar(&f.goal.Bands, "goal-bands", 0, "likewise of bands")
 	cmd.Flags().IntVar(&f.goal.Bytes, "goal-bytes", 0, "the verdict allows at most this `NUMBER` of bytes of stored numbers; 0 is any")
@@ -97,6 +100,11 @@ func runCompare(ctx context.Context, a *app, f compareFlags) error {
 	if err != nil {
 		return err
 	}
+	if len(f.learning) > 0 {
+		if err := a.learn(ctx, data, comparison, f); err != nil {
+			return err
+		}
+	}
 	meta := report.Meta{Corpus: c.ID(), Tool: "strikerose " + version(), Command: f.command()}
 	if f.page != "" {
 		if err := a.writeOutput(f.page, func(w io.Writer) error { return report.HTML(w, comparison, meta) }); err != nil {
@@ -117,6 +125,31 @@ func runCompare(ctx context.Context, a *app, f compareFlags) error {
 		return report.JSON(a.out, comparison, meta)
 	}
 	return report.Text(a.out, comparison)
+}
+
+// bestTwo stands for the two detectors that err least.
+const bestTwo = "best"
+
+// learn adds learning curves to a comparison.
+func (a *app) learn(ctx context.Context, data *eval.Data, c *eval.Comparison, f compareFlags) error {
+	names := f.learning
+	if slices.Equal(names, []string{bestTwo}) {
+		names = c.BestTwo()
+	}
+	families, err := familiesNamed(names)
+	if err != nil {
+		return err
+	}
+	o := eval.LearningOptions{Seed: a.seed, Goal: f.goal}
+	p := a.progress("learning", int64(eval.LearningFits(data, len(families), o)), false)
+	defer p.Done()
+	o.Progress = p
+	curves, skipped, err := eval.Learn(ctx, data, families, o)
+	if err != nil {
+		return err
+	}
+	c.Learning, c.Skipped = curves, append(c.Skipped, skipped...)
+	return nil
 }
 
 // command is the command line that makes the report again, without the places

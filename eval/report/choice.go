@@ -115,6 +115,48 @@ func measuredWords(m *eval.Measured) string {
 	return strings.Join(parts, ", ")
 }
 
+// costRows is the table of costs of a page, and who is beaten by whom.
+func costRows(g eval.Group) (rows []htmlRow, beaten string) {
+	if g.Choice == nil {
+		return nil, ""
+	}
+	for k, cost := range g.Choice.Costs {
+		row := g.Rows[k]
+		b, h := row.Figure(eval.BearingMAE), row.Figure(eval.HeightMAE)
+		faces, bands := row.Figure(eval.Faces95), row.Figure(eval.Bands95)
+		mark, measured := "", ""
+		if cost.BeatenBy != "" {
+			mark = markBeaten
+		}
+		if cost.Measured != nil {
+			measured = measuredWords(cost.Measured)
+		}
+		rows = append(rows, htmlRow{Name: cost.Detector, Cells: []htmlCell{
+			{Mark: mark, Value: number(b.Value, 1, 1), Interval: interval(b, 1, 1)},
+			{Value: number(h.Value, 100, 1), Interval: interval(h, 100, 1)},
+			{Value: fmt.Sprint(cost.Macs)}, {Value: fmt.Sprint(cost.Numbers)}, {Value: fmt.Sprint(cost.Bytes)}, {Value: number(cost.WaitMs, 1, 0)},
+			{Value: yes(cost.Board), Interval: cost.NotBoard}, {Value: measured},
+			{Value: finely(faces), Interval: partsInterval(faces)}, {Value: finely(bands), Interval: partsInterval(bands)},
+		}})
+	}
+	return rows, beatenWords(g)
+}
+
+// cellOf writes a measure by band or kind; counts as counts.
+func cellOf(measure string, f eval.Figure, scale float64) string {
+	if digitsOf(measure) == 0 {
+		return finely(f)
+	}
+	return number(f.Value, scale, 1)
+}
+
+func digitsOf(measure string) int {
+	if measure == eval.Faces95 || measure == eval.Bands95 {
+		return 0
+	}
+	return 1
+}
+
 // choiceNotes say what the table of costs means, and who is beaten by whom.
 func choiceNotes(c *eval.Comparison) []string {
 	var out []string

@@ -29,6 +29,7 @@ type page struct {
 	Notes     []string
 	Made      []fact
 	Sessions  []eval.Counts
+	Learning  []htmlLearning
 }
 
 type fact struct{ Name, Value string }
@@ -36,6 +37,8 @@ type fact struct{ Name, Value string }
 type htmlSection struct {
 	Title, Counts, Level string
 	Rows                 []htmlRow
+	Costs                []htmlRow
+	Beaten               string
 	Map                  template.HTML
 	Landed               string
 	Break                []htmlBreak
@@ -73,7 +76,7 @@ func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 	p := page{
 		Style:    template.CSS(pageStyle),
 		Question: question(c),
-		Answer:   unbroken(answer(c)), Split: splitSentence(c), Notes: unbroken(notes(c)), Made: madeFrom(c, m), Sessions: c.Sessions,
+		Answer:   unbroken(append(verdicts(c), answer(c)...)), Split: splitSentence(c), Notes: unbroken(notes(c)), Made: madeFrom(c, m), Sessions: c.Sessions,
 	}
 	several := len(rigsOf(c)) > 1
 	for _, g := range c.Groups {
@@ -85,6 +88,10 @@ func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 			return err
 		}
 		p.Sections = append(p.Sections, s)
+	}
+	var err error
+	if p.Learning, err = buildLearning(c); err != nil {
+		return err
 	}
 	if d := c.Detection; d != nil {
 		p.Found = fmt.Sprintf("%d of %d strikes in %s with complete timed truth were found, and %d finds were no strike.", d.Matched, d.Truth, plural(d.Sessions, "session"), d.Found-d.Matched)
@@ -162,6 +169,7 @@ func buildSection(c *eval.Comparison, g eval.Group, tableOnly bool) (htmlSection
 		}
 		out.Rows = append(out.Rows, h)
 	}
+	out.Costs, out.Beaten = costRows(g)
 	if tableOnly {
 		return out, nil
 	}
@@ -170,6 +178,8 @@ func buildSection(c *eval.Comparison, g eval.Group, tableOnly bool) (htmlSection
 	out.Break = []htmlBreak{
 		breakTable(c, g.Rig, eval.BearingMAE, "Mean bearing error, degrees", 1),
 		breakTable(c, g.Rig, eval.HeightMAE, "Mean height error, cm", 100),
+		breakTable(c, g.Rig, eval.Faces95, "Equal faces told apart at 95 %", 1),
+		breakTable(c, g.Rig, eval.Bands95, "Equal bands told apart at 95 %", 1),
 	}
 	var err error
 	if out.Map, err = bagMapSVG(s); err != nil {
@@ -234,7 +244,7 @@ func breakTable(c *eval.Comparison, rig, measure, title string, scale float64) h
 		for _, g := range groups {
 			f := rowOf(g, d.Name).Figure(measure)
 			any = any || f.Known()
-			row.Cells = append(row.Cells, htmlCell{Mark: g.Mark(d.Name, measure), Value: number(f.Value, scale, 1), Interval: interval(f, scale, 1), Distance: distanceWords(g, measure, f)})
+			row.Cells = append(row.Cells, htmlCell{Mark: g.Mark(d.Name, measure), Value: cellOf(measure, f, scale), Interval: interval(f, scale, digitsOf(measure)), Distance: distanceWords(g, measure, f)})
 		}
 		if any {
 			out.Rows = append(out.Rows, row)
