@@ -14,7 +14,7 @@ const (
 // with a part for each kind of rig, the part for the rig's own kind alone. A
 // gyroscope that falls silent leaves it with the kick's direction.
 func (m *Model) For(r *rig.Rig) *Model {
-	c, ok := m.core.(*ComplexRidge)
+	c, ok := plain(m.core).(*ComplexRidge)
 	if !ok || c.Accelerometer == nil || c.Form == FormAccelerometer {
 		return m
 	}
@@ -23,9 +23,9 @@ func (m *Model) For(r *rig.Rig) *Model {
 		part = newComplexRidge(c.Form, c.Own, c.Changes, nil)
 	}
 	out := *m
-	out.core = part
-	out.info.WaitMs, out.info.GyroWaitMs = waits(part, m.options.WithinMs)
-	out.info.Cost = part.cost()
+	out.core = correctedBy(part, m.Rigs)
+	out.info.WaitMs, out.info.GyroWaitMs = waits(out.core, m.options.WithinMs)
+	out.info.Cost = out.core.cost()
 	return &out
 }
 

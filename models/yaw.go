@@ -20,6 +20,11 @@ type RigYaw struct {
 	// Factors on the stated certainty, 1 for a rig as usual.
 	BearingFactor float64 `json:"bearing_factor"`
 	HeightFactor  float64 `json:"height_factor"`
+	// YawSDDeg is how far off the offset may be where it does not come from the
+	// rig's own labels alone but from another revision's; 0 elsewhere.
+	YawSDDeg float64 `json:"yaw_sd_deg,omitempty"`
+	// Correction is what Adapt learned beyond the yaw offset; nil for nothing.
+	Correction *Correction `json:"correction,omitempty"`
 }
 
 // check refuses what no fit writes.
@@ -29,6 +34,12 @@ func (y RigYaw) check() error {
 	}
 	if !(y.BearingFactor > 0 && y.HeightFactor > 0) || math.IsInf(y.BearingFactor+y.HeightFactor, 0) {
 		return fmt.Errorf("factors %g and %g on the certainty must be above 0", y.BearingFactor, y.HeightFactor)
+	}
+	if !(y.YawSDDeg >= 0) {
+		return fmt.Errorf("yaw_sd_deg %g is below 0", y.YawSDDeg)
+	}
+	if y.Correction != nil {
+		return y.Correction.check()
 	}
 	return nil
 }
