@@ -1,6 +1,7 @@
 package models_test
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -47,7 +48,8 @@ func TestOwnWeights(t *testing.T) {
 	}
 }
 
-// The kd-tree finds what a plain search finds.
+// Every answer is the kernel-weighted mean of the nearest as a plain search finds
+// them.
 func TestNearestFindsTheNearest(t *testing.T) {
 	ex := append(modelstest.Examples(t, modelstest.Rig(true), "monday", 30, 4), modelstest.Examples(t, modelstest.Rig(true), "friday", 30, 5)...)
 	f, _ := models.FamilyByName("k-nearest")
@@ -56,34 +58,36 @@ func TestNearestFindsTheNearest(t *testing.T) {
 		t.Fatal(err)
 	}
 	n := d.(*models.Model).Parameters().(*models.Nearest)
-	yaw, _ := d.(*models.Model).YawDeg("simulated-r1")
-	centre := models.ConstantsOf(ex[0].Rig).CentreHeightM()
-	for _, m := range n.Memory {
-		type near struct{ d, turn, above float64 }
+	own := n.OwnRatio(ex[0].Rig)
+	for i, m := range n.Memory {
+		type near struct{ d, rise float64 }
 		var all []near
 		for _, o := range n.Memory {
 			var sum float64
 			for i := range o.At {
 				sum += (o.At[i] - m.At[i]) * (o.At[i] - m.At[i])
 			}
-			all = append(all, near{sum, o.TurnDeg, o.AboveCentre})
+			all = append(all, near{math.Sqrt(sum), o.RiseM})
 		}
-		slices.SortStableFunc(all, func(a, b near) int { return int(math.Copysign(1, a.d-b.d)) })
-		var above float64
+		slices.SortStableFunc(all, func(a, b near) int { return cmp.Compare(a.d, b.d) })
+		var rise, total float64
+		band := all[n.Neighbours].d
 		for _, o := range all[:n.Neighbours] {
-			above += o.above / float64(n.Neighbours)
+			w := math.Pow(1-math.Pow(o.d/band, 3), 3)
+			rise, total = rise+w*o.rise, total+w
 		}
 		// The strike whose aligned features these are:
 		found := false
 		for _, e := range ex {
-			got := d.Estimate(e.Input)
-			if math.Abs(got.HeightM-math.Min(math.Max(centre+above, 0), 1)) < 1e-9 {
+			_, first, _ := own.Answer(e.Row)
+			want := math.Min(math.Max(first+rise/total, 0), 1)
+			if math.Abs(d.Estimate(e.Input).HeightM-want) < 1e-9 {
 				found = true
 				break
 			}
 		}
 		if !found {
-			t.Fatalf("no strike is answered with the mean height %.4f of its %d nearest (yaw %.2f)", centre+above, n.Neighbours, yaw)
+			t.Fatalf("no strike is answered with the mean rise %.4f of the %d nearest of strike %d", rise/total, n.Neighbours, i)
 		}
 	}
 }

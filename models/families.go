@@ -22,7 +22,7 @@ type recipe struct {
 
 // recipes lists every family, rules first.
 func recipes() []recipe {
-	return []recipe{peakArctangent(), kickDirection(), principalAxis(), pendulum(), physicsRule(), complexRidge(), kNearest(), cart(), forest(), boostedTrees()}
+	return []recipe{peakArctangent(), kickDirection(), principalAxis(), pendulum(), physicsRule(), complexRidge(), kNearest(), cart(), forest(), boostedTrees(), discriminant(), perceptron()}
 }
 
 // Families lists every family of detectors, rules first.

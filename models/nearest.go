@@ -1,6 +1,7 @@
 package models
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -11,9 +12,11 @@ import (
 	"strikerose/dataset/bearing"
 )
 
-// Nearest answers with what the most alike strikes it has seen were: the
+// Nearest answers with what the most alike strikes that it has seen were: the
 // circular mean of how far their bearings lay from the first direction, and the
-// mean of their heights. Alike is measured on aligned features.
+// mean of how far their heights lay from the first height. Alike is measured on
+// aligned features, and the more alike a strike is the more it counts (see
+// kernel).
 type Nearest struct {
 	Aligner
 	Neighbours int          `json:"neighbours"`
@@ -23,17 +26,20 @@ type Nearest struct {
 
 // NearMemory is a strike that the detector remembers.
 type NearMemory struct {
-	At          []float64 `json:"at"`       // aligned features
-	TurnDeg     float64   `json:"turn_deg"` // bearing less first direction, the rig's yaw taken off
-	AboveCentre float64   `json:"above_centre_m"`
+	At      []float64 `json:"at"`       // aligned features
+	TurnDeg float64   `json:"turn_deg"` // bearing less first direction, the rig's yaw taken off
+	RiseM   float64   `json:"rise_m"`   // height less first height
 }
 
 // settingNeighbours is how many strikes an answer averages.
 const settingNeighbours = "neighbours"
 
 func nearestSettings() []Setting {
-	return []Setting{{Name: settingNeighbours, Doc: "strikes that an answer averages", Usual: 7, Least: 1, Most: 1000, Whole: true, Try: []float64{3, 5, 7, 11, 17}}}
+	return []Setting{{Name: settingNeighbours, Doc: "strikes that an answer averages; 0: picked on held-back strikes", Usual: 0, Least: 0, Most: 1000, Whole: true, Try: []float64{5, 9, 15, 25, 40}}}
 }
+
+// neighbourCounts are what cross-validation picks from, the smoothest first.
+func neighbourCounts() []int { return []int{25, 15, 9, 5} }
 
 // point is a memory as the tree wants it.
 type point struct {
@@ -77,9 +83,9 @@ func nearFeatures(gyro bool) (vectors, odd, even []string) {
 }
 
 // fitNearest remembers examples, by rotation rates too if all have them (gyro).
-func fitNearest(o Options, gyro bool) func(context.Context, []Example, uint64) (core, error) {
+func fitNearest(o Options, gyro bool, neighbours int) func(context.Context, []Example, uint64) (core, error) {
 	return func(_ context.Context, ex []Example, seed uint64) (core, error) {
-		n := &Nearest{Neighbours: min(int(o.Settings[settingNeighbours]), len(ex))}
+		n := &Nearest{Neighbours: min(neighbours, len(ex))}
 		v, odd, even := nearFeatures(gyro)
 		o.Seed = seed
 		frames, err := n.Aligner.learnWithin(ex, gyro, v, odd, even, o)
@@ -89,14 +95,32 @@ func fitNearest(o Options, gyro bool) func(context.Context, []Example, uint64) (
 		for i, e := range ex {
 			f := frames[i]
 			n.Memory = append(n.Memory, NearMemory{
-				At:          f.features,
-				TurnDeg:     bearing.Diff(e.BearingDeg, bearing.Of(f.u)+bearing.Deg(f.yawRad)),
-				AboveCentre: e.HeightM - ConstantsOf(e.Rig).CentreHeightM(),
+				At:      f.features,
+				TurnDeg: bearing.Diff(e.BearingDeg, bearing.Of(f.u)+bearing.Deg(f.yawRad)),
+				RiseM:   e.HeightM - f.heightM,
 			})
+		}
+		if neighbours == oneForAll {
+			n.Neighbours, n.Memory = 1, []NearMemory{meanMemory(n.Memory)}
 		}
 		n.grow()
 		return n, nil
 	}
+}
+
+// oneForAll, in place of a number of neighbours, remembers one strike that is the
+// mean of all.
+const oneForAll = 0
+
+func meanMemory(all []NearMemory) NearMemory {
+	mean := NearMemory{At: make([]float64, len(all[0].At))}
+	var turn complex128
+	for _, m := range all {
+		turn += bearing.Unit(m.TurnDeg)
+		mean.RiseM += m.RiseM / float64(len(all))
+	}
+	mean.TurnDeg = bearing.Wrap180(bearing.Of(turn))
+	return mean
 }
 
 func (n *Nearest) grow() {
@@ -107,29 +131,72 @@ func (n *Nearest) grow() {
 	n.tree = kdtree.New(all, false)
 }
 
-func (n *Nearest) answer(in Input) (complex128, float64, bool) {
-	f := n.Aligner.frame(in)
-	keep := kdtree.NewNKeeper(n.Neighbours)
-	n.tree.NearestSet(keep, point{&NearMemory{At: f.features}, -1})
-	found := make([]point, 0, n.Neighbours)
+// neighbour is a remembered strike and how far a strike is from it.
+type neighbour struct {
+	*NearMemory
+	index    int
+	distance float64
+}
+
+// nearest finds the most alike strikes, one more than an answer averages as far
+// as there are so many, the nearest first.
+func (n *Nearest) nearest(at []float64) []neighbour {
+	keep := kdtree.NewNKeeper(min(n.Neighbours+1, len(n.Memory)))
+	n.tree.NearestSet(keep, point{&NearMemory{At: at}, -1})
+	var out []neighbour
 	for _, c := range keep.Heap {
 		if c.Comparable != nil {
-			found = append(found, c.Comparable.(point))
+			p := c.Comparable.(point)
+			out = append(out, neighbour{p.NearMemory, p.index, math.Sqrt(c.Dist)})
 		}
 	}
-	slices.SortFunc(found, func(a, b point) int { return a.index - b.index })
-	turns := make([]float64, 0, len(found))
-	var above float64
-	for _, p := range found {
-		turns = append(turns, p.TurnDeg)
-		above += p.AboveCentre / float64(len(found))
+	slices.SortFunc(out, func(a, b neighbour) int {
+		return cmp.Or(cmp.Compare(a.distance, b.distance), cmp.Compare(a.index, b.index))
+	})
+	return out
+}
+
+// kernel is the weight of a strike at some share of the bandwidth: the tricube of
+// local regression (Cleveland 1979, JASA 74).
+func kernel(share float64) float64 {
+	if !(share < 1) {
+		return 0
 	}
-	turn, _ := bearing.Mean(turns)
-	if math.IsNaN(turn) {
-		turn = 0
+	return math.Pow(1-share*share*share, 3)
+}
+
+// kernelWeights are the weights of the neighbours, the bandwidth being the
+// distance of the first one that is not averaged, or of the last one where there
+// are no more. All count alike where none is nearer than that.
+func (n *Nearest) kernelWeights(found []neighbour) (averaged []neighbour, weights []float64) {
+	band := found[len(found)-1].distance
+	averaged = found[:min(n.Neighbours, len(found))]
+	weights = make([]float64, len(averaged))
+	var sum float64
+	for i, p := range averaged {
+		weights[i] = kernel(p.distance / band)
+		sum += weights[i]
 	}
-	c := ConstantsOf(in.Rig)
-	return f.u * bearing.Unit(turn), math.Min(math.Max(c.CentreHeightM()+above, 0), c.LengthM), f.whole
+	for i := range weights {
+		if sum > 0 {
+			weights[i] /= sum
+		} else {
+			weights[i] = 1 / float64(len(weights))
+		}
+	}
+	return averaged, weights
+}
+
+func (n *Nearest) answer(in Input) (complex128, float64, bool) {
+	f := n.Aligner.frame(in)
+	averaged, weights := n.kernelWeights(n.nearest(f.features))
+	var turn complex128
+	var rise float64
+	for i, p := range averaged {
+		turn += complex(weights[i], 0) * bearing.Unit(p.TurnDeg)
+		rise += weights[i] * p.RiseM
+	}
+	return f.u * unit(turn), math.Min(math.Max(f.heightM+rise, 0), in.Rig.Bag.LengthM), f.whole
 }
 
 func (n *Nearest) features() []string { return alignedFeatures(&n.Aligner) }
@@ -165,20 +232,37 @@ func alignedFeatures(a *Aligner) []string {
 	return out
 }
 
+// nearestCandidates lists the numbers of neighbours. With a gyroscope aims must
+// not teach where single strikes landed (see coarse): the rig's own weights
+// answer, and a constant rise.
+func nearestCandidates(ex []Example, o Options) []candidate {
+	gyro := haveGyro(ex)
+	if gyro && coarse(ex) {
+		return []candidate{{name: "one for all", lands: true, fit: fitNearest(o, gyro, oneForAll)}}
+	}
+	counts := neighbourCounts()
+	if k := int(o.Settings[settingNeighbours]); k > 0 {
+		counts = []int{k}
+	}
+	var out []candidate
+	for _, k := range counts {
+		out = append(out, candidate{name: fmt.Sprintf("%d nearest", k), fit: fitNearest(o, gyro, k)})
+	}
+	return out
+}
+
 func kNearest() recipe {
 	return recipe{
 		info: Info{
 			Name: "k-nearest", Kind: Fitted,
-			Doc:   "mean of the seven most alike strikes on aligned features",
+			Doc:   "circular mean of the most alike strikes on aligned features, the more alike the more they count",
 			Gives: []string{"bearing", "height"}, UsesGyro: true, WaitMs: 65,
 			Cost:     Cost{Macs: 3000, Numbers: 3600},
 			NotBoard: "keeps every strike that it was trained on",
 		},
 		prior: priorCertainty(10, anywhereM), blind: priorCertainty(blindSDDeg, anywhereM),
-		settings: nearestSettings(),
-		candidates: func(ex []Example, o Options) []candidate {
-			return []candidate{{name: "nearest", fit: fitNearest(o, haveGyro(ex))}}
-		},
+		settings:   nearestSettings(),
+		candidates: nearestCandidates,
 		decode: func(data []byte) (core, error) {
 			n := &Nearest{}
 			if err := strict(data, n); err != nil {
