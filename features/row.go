@@ -53,3 +53,16 @@ func find(name string) int {
 	}
 	return d
 }
+
+// Take replaces a feature's value by that of another row, a vector times turn
+// (see dataset/bearing: exp(i b) turns it clockwise by b). An unknown name panics.
+func (r Row) Take(name string, from Row, turn complex128) {
+	d := find(name)
+	at := starts[d]
+	if !table[d].Vector {
+		r[at] = from[at]
+		return
+	}
+	z := from.Vector(name) * turn
+	r[at], r[at+1] = imag(z), real(z)
+}

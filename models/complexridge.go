@@ -207,10 +207,10 @@ const (
 
 func complexRidgeSettings() []Setting {
 	return []Setting{
-		{Name: settingPull, Doc: "with a gyroscope: factor on the pull toward the rig's own weights", Usual: 1, Least: 0.001, Most: 1000, Try: []float64{0.1, 0.3, 1, 3, 10}},
-		{Name: settingUnits, Doc: "without a gyroscope: hidden units of each net", Usual: netUnits, Least: 1, Most: 64, Whole: true, Try: []float64{4, 8, 16}},
-		{Name: settingDecay, Doc: "without a gyroscope: decay of the nets' weights", Usual: netDecay, Least: 0.001, Most: 100, Try: []float64{0.1, 0.3, 1}},
-		{Name: settingStarts, Doc: "without a gyroscope: nets whose answers are averaged", Usual: netStarts, Least: 1, Most: 32, Whole: true, Try: []float64{1, 3}},
+		{Name: settingPull, Doc: "factor on the pull toward the rig's own weights", Usual: 1, Least: 0.001, Most: 1000, Try: []float64{0.1, 0.3, 1, 3, 10}, NeedsGyro: true},
+		{Name: settingUnits, Doc: "hidden units of each net", Usual: netUnits, Least: 1, Most: 64, Whole: true, Try: []float64{4, 8, 16}, NoGyro: true},
+		{Name: settingDecay, Doc: "decay of the nets' weights", Usual: netDecay, Least: 0.001, Most: 100, Try: []float64{0.1, 0.3, 1}, NoGyro: true},
+		{Name: settingStarts, Doc: "nets whose answers are averaged", Usual: netStarts, Least: 1, Most: 32, Whole: true, Try: []float64{1, 3}, NoGyro: true},
 	}
 }
 

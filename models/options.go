@@ -38,6 +38,8 @@ type Setting struct {
 	Most      float64 // largest that is of any use
 	Whole     bool    // a count
 	Try       []float64
+	NeedsGyro bool // it matters only where there are rotation rates
+	NoGyro    bool // it matters only where there are none
 }
 
 // check tells whether a value will do.
@@ -164,3 +166,11 @@ func (o Options) file() optionsJSON {
 func (j optionsJSON) options(seed uint64) Options {
 	return Options{Seed: seed, WithinMs: j.WithinMs, Only: j.Only, Settings: j.Settings}
 }
+
+// Reads lists the features that the answers are made of, without those that only
+// what is stated beside them reads.
+func (m *Model) Reads() []string { return m.core.features() }
+
+// ReadsWindow tells whether the answers come from the window's samples and not
+// from features alone.
+func (m *Model) ReadsWindow() bool { _, is := m.core.(waiter); return is }
