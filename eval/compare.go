@@ -98,6 +98,7 @@ func Compare(ctx context.Context, d *Data, families []models.Family, o Options) 
 	c.summarise(o)
 	c.addBounds(d)
 	c.choose(o)
+	c.addSensitivity(o)
 	return c, nil
 }
 
@@ -296,7 +297,8 @@ func (c *Comparison) collect(d *Data, folds []Split, families []models.Family, r
 		if x.Score == nil {
 			continue
 		}
-		s := StrikeDoc{Session: x.Session, Rig: x.Rig.Key(), Name: x.Rig.Name, OnsetNs: x.Strike.OnsetNs, Faces: x.Rig.Faces, LengthM: x.Rig.Bag.LengthM, Gyro: x.Rig.HasGyro(), Truth: *x.Score}
+		s := StrikeDoc{Session: x.Session, Rig: x.Rig.Key(), Name: x.Rig.Name, OnsetNs: x.Strike.OnsetNs, Faces: x.Rig.Faces, LengthM: x.Rig.Bag.LengthM, Gyro: x.Rig.HasGyro(), Truth: *x.Score,
+			PeakMPS2: x.Strike.PeakMPS2, Clipped: x.Strike.Clipped, SwingMPS2: swingBefore(x.Row), SinceS: x.SinceS}
 		for _, b := range x.Rig.Bands {
 			s.Bands = append(s.Bands, b.Name)
 			_, to, _ := x.Rig.BandRange(b.Name)

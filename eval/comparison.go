@@ -10,23 +10,24 @@ import (
 // Comparison is the outcome of Compare. It marshals to stable JSON: keys are
 // only ever added.
 type Comparison struct {
-	Leave      string          `json:"leave"`
-	TrainTruth string          `json:"train_truth"`
-	ScoreTruth string          `json:"score_truth"`
-	Floor      Floor           `json:"floor"`
-	Seed       uint64          `json:"seed"`
-	Resamples  int             `json:"resamples"`
-	Level      float64         `json:"level"`
-	Rigs       []string        `json:"rigs"` // keys NAME-rREV of the sessions compared
-	Measures   []MeasureDoc    `json:"measures"`
-	Detectors  []DetectorDoc   `json:"detectors"` // in the order of the families given
-	Folds      []FoldDoc       `json:"folds"`
-	Sessions   []Counts        `json:"sessions"`
-	Groups     []Group         `json:"groups"` // all strikes, then each rig, then each band and kind of each rig
-	Detection  *Detection      `json:"detection,omitempty"`
-	Learning   []LearningCurve `json:"learning,omitempty"` // as Learn gives them
-	Skipped    []Skip          `json:"skipped,omitempty"`
-	Warnings   []string        `json:"warnings,omitempty"`
+	Leave       string          `json:"leave"`
+	TrainTruth  string          `json:"train_truth"`
+	ScoreTruth  string          `json:"score_truth"`
+	Floor       Floor           `json:"floor"`
+	Seed        uint64          `json:"seed"`
+	Resamples   int             `json:"resamples"`
+	Level       float64         `json:"level"`
+	Rigs        []string        `json:"rigs"` // keys NAME-rREV of the sessions compared
+	Measures    []MeasureDoc    `json:"measures"`
+	Detectors   []DetectorDoc   `json:"detectors"` // in the order of the families given
+	Folds       []FoldDoc       `json:"folds"`
+	Sessions    []Counts        `json:"sessions"`
+	Groups      []Group         `json:"groups"` // all strikes, then each rig, then each band and kind of each rig
+	Detection   *Detection      `json:"detection,omitempty"`
+	Sensitivity []Sensitivity   `json:"sensitivity,omitempty"` // a rig each
+	Learning    []LearningCurve `json:"learning,omitempty"`    // as Learn gives them
+	Skipped     []Skip          `json:"skipped,omitempty"`
+	Warnings    []string        `json:"warnings,omitempty"`
 
 	Strikes []StrikeDoc         `json:"-"` // the strikes scored, in order of session and time
 	Scores  [][]Score           `json:"-"` // [detector][strike]; NaN throughout where there is no answer
@@ -79,6 +80,11 @@ type StrikeDoc struct {
 	Bands   []string  // of the rig, from the bottom
 	BandToM []float64 // where each band ends; the last one at the top
 	Truth   Target
+
+	PeakMPS2  float64 // largest specific force during contact
+	Clipped   bool    // it reached the sensor's limit
+	SwingMPS2 float64 // how much the bag swung before; NaN where not known
+	SinceS    float64 // since the strike before it, found in the same session; 0 where not known
 }
 
 // Group is a set of strikes and the figures of every detector on them.

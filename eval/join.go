@@ -113,11 +113,14 @@ func join(ctx context.Context, src Source, s dataset.Session, r *rig.Rig, o Join
 	if o.TrainTruth != o.ScoreTruth {
 		train, _ = label.Resolve(claims, strikes, o.TrainTruth, label.MatchNs())
 	}
-	out.counts = Counts{Session: s.Name, Rig: s.Rig, Striker: s.Striker, Found: len(windows), OrphanLabels: len(orphans)}
+	out.counts = Counts{Session: s.Name, Rig: s.Rig, Striker: s.Striker, Found: len(windows), OrphanLabels: len(orphans), NoiseMPS2: rms(s.NoiseMPS2)}
 	for i, w := range windows {
 		c := Case{
 			Session: s.Name, Striker: s.Striker, Rig: r, Strike: w.Strike,
-			Score: targetOf(score[i], r), Train: targetOf(train[i], r),
+			Score: targetOf(score[i], r), Train: targetOf(train[i], r), SinceS: math.Inf(1),
+		}
+		if i > 0 {
+			c.SinceS = float64(w.Strike.OnsetNs-windows[i-1].Strike.OnsetNs) / 1e9
 		}
 		switch {
 		case c.Score != nil:
@@ -152,6 +155,11 @@ func join(ctx context.Context, src Source, s dataset.Session, r *rig.Rig, o Join
 		}
 	}
 	return out, nil
+}
+
+// rms is the root mean square of three axes.
+func rms(v [3]float64) float64 {
+	return math.Sqrt((v[0]*v[0] + v[1]*v[1] + v[2]*v[2]) / 3)
 }
 
 // targetOf turns a label into a target; nil where there is none, where it says

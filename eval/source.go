@@ -49,6 +49,7 @@ type Case struct {
 	Strike  dataset.Strike
 	Row     features.Row
 	Window  *dataset.Window
+	SinceS  float64 // since the find before it in its session, +Inf for the first; 0 where not known
 	Train   *Target
 	Score   *Target
 }
@@ -60,18 +61,19 @@ func (c Case) input() models.Input {
 
 // Counts says what became of a session's strikes and labels.
 type Counts struct {
-	Session       string `json:"session"`
-	Rig           string `json:"rig"`
-	Striker       string `json:"striker"`
-	Found         int    `json:"found"`                 // strikes found in the samples
-	NotStrikes    int    `json:"not_strikes"`           // found, but labelled as no strike
-	Unlabelled    int    `json:"unlabelled"`            // found, without a label to score against
-	Scored        int    `json:"scored"`                // found, with one
-	Trained       int    `json:"trained"`               // found, with a label to train on
-	PartLabels    int    `json:"part_labels,omitempty"` // labels that say only where around, or only how high: not trained on
-	OrphanLabels  int    `json:"orphan_labels"`         // labels that no found strike is near
-	CompleteTruth bool   `json:"complete_truth"`        // the timed truth lists every strike
-	TruthStrikes  int    `json:"truth_strikes"`         // that it lists, when complete
+	Session       string  `json:"session"`
+	Rig           string  `json:"rig"`
+	Striker       string  `json:"striker"`
+	Found         int     `json:"found"`                 // strikes found in the samples
+	NotStrikes    int     `json:"not_strikes"`           // found, but labelled as no strike
+	Unlabelled    int     `json:"unlabelled"`            // found, without a label to score against
+	Scored        int     `json:"scored"`                // found, with one
+	Trained       int     `json:"trained"`               // found, with a label to train on
+	PartLabels    int     `json:"part_labels,omitempty"` // labels that say only where around, or only how high: not trained on
+	OrphanLabels  int     `json:"orphan_labels"`         // labels that no found strike is near
+	NoiseMPS2     float64 `json:"noise_mps2,omitempty"`  // specific force: root mean square still noise of the three axes
+	CompleteTruth bool    `json:"complete_truth"`        // the timed truth lists every strike
+	TruthStrikes  int     `json:"truth_strikes"`         // that it lists, when complete
 }
 
 // JoinOptions says which labels are used.

@@ -30,6 +30,7 @@ type page struct {
 	Made      []fact
 	Sessions  []eval.Counts
 	Learning  []htmlLearning
+	Depends   []htmlSensitivity
 }
 
 type fact struct{ Name, Value string }
@@ -77,6 +78,7 @@ func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 		Style:    template.CSS(pageStyle),
 		Question: question(c),
 		Answer:   unbroken(append(verdicts(c), answer(c)...)), Split: splitSentence(c), Notes: unbroken(notes(c)), Made: madeFrom(c, m), Sessions: c.Sessions,
+		Depends: buildSensitivity(c),
 	}
 	several := len(rigsOf(c)) > 1
 	for _, g := range c.Groups {

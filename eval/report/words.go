@@ -162,6 +162,9 @@ func notes(c *eval.Comparison) []string {
 	}
 	out = append(out, fmt.Sprintf("Intervals hold %.3g %%: bootstrap over resampling units, %d resamples; bias-corrected and accelerated, percentile for medians and percentiles, exact where a share is 0 or 100 %%.", 100*c.Level, c.Resamples))
 	out = append(out, choiceNotes(c)...)
+	if note := sensitivityNote(c); note != "" {
+		out = append(out, note)
+	}
 	if note := learningNote(c); note != "" {
 		out = append(out, note)
 	}
