@@ -31,6 +31,9 @@ func (w *writer) checkDivisor(e ast.Expr, at token.Pos) {
 			return
 		}
 	}
+	if b, ok := e.(*ast.BinaryExpr); ok && b.Op == token.OR && !signed && (w.isPositive(b.X) || w.isPositive(b.Y)) {
+		return
+	}
 	if b, ok := e.(*ast.BinaryExpr); ok && b.Op == token.MUL { // overflow is the author's to exclude
 		if w.isPositive(b.X) {
 			w.checkDivisor(b.Y, at)

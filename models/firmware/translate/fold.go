@@ -80,6 +80,9 @@ func (w *writer) foldBinary(e *ast.BinaryExpr) constant.Value {
 			}
 			return y
 		}
+		if y != nil && constant.BoolVal(y) == decides {
+			return y // what stands before writes nothing
+		}
 	case token.EQL, token.NEQ, token.LSS, token.LEQ, token.GTR, token.GEQ:
 		if x != nil && y != nil {
 			return constant.MakeBool(constant.Compare(x, e.Op, y))

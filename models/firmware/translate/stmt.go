@@ -264,9 +264,6 @@ func (w *writer) define(id *ast.Ident, right ast.Expr) string {
 		return ""
 	}
 	typ := v.Type()
-	if isIndex(typ) {
-		w.refuse(id.Pos(), "give it a width: int32(...)", "%s is a plain int, which only counts elements", id.Name)
-	}
 	if _, slice := typ.Underlying().(*types.Slice); slice {
 		w.refuse(id.Pos(), "use the slice where it is", "%s is a slice", id.Name)
 	}
@@ -277,7 +274,9 @@ func (w *writer) define(id *ast.Ident, right ast.Expr) string {
 }
 
 func (w *writer) checkLocal(id *ast.Ident, typ types.Type) {
-	if !isIndex(typ) {
+	if isIndex(typ) {
+		w.refuse(id.Pos(), "give it a width: int32(...)", "%s is a plain int, which only counts elements", id.Name)
+	} else {
 		w.t.checkType(id.Pos(), typ)
 	}
 	if !isAddress(typ) && holdsSlice(typ) {
@@ -324,7 +323,7 @@ func (w *writer) zeroed(id *ast.Ident, syntax ast.Expr) {
 	v := w.t.source.info.Defs[id]
 	typ := v.Type()
 	w.checkLocal(id, typ)
-	if isIndex(typ) || isAddress(typ) {
+	if isAddress(typ) {
 		w.refuse(id.Pos(), "give it a value", "%s is declared without one", id.Name)
 	}
 	zero := "0"
@@ -537,7 +536,7 @@ func (w *writer) ranges(s *ast.RangeStmt) {
 	switch under.(type) {
 	case *types.Array, *types.Slice:
 	default:
-		w.refuse(s.Pos(), "range over a count or an array", "a loop over %s", typ)
+		w.refuse(s.X.Pos(), "range over a count or an array", "a loop over %s", typ)
 		return
 	}
 	end := w.length(s.X)

@@ -67,6 +67,9 @@ func Translate(p Program) (*Result, error) {
 		return nil, err
 	}
 	t.declare()
+	if err := t.fault(); err != nil {
+		return nil, err
+	}
 	t.follow()
 	t.checkAll()
 	if err := t.fault(); err != nil {

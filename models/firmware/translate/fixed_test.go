@@ -1,0 +1,94 @@
+package translate_test
+
+import (
+	"strings"
+	"testing"
+
+	"strikerose/models/firmware/translate"
+)
+
+const twoWays = `package board
+
+// T chooses.
+type T struct {
+	Kind  uint8
+	Deep  bool
+	Left  int32 // read by kind 1
+	Right int32 // read by kind 2
+	Out   int32
+}
+
+func left(t *T) int32 { return t.Left }
+
+func right(t *T) int32 { return t.Right }
+
+// Run runs.
+func Run(t *T) {
+	switch t.Kind {
+	case 1:
+		// the left way
+		t.Out = left(t)
+	case 2:
+		// the right way
+		t.Out = right(t)
+	default:
+		t.Out = 0
+	}
+	if t.Deep && t.Kind == 1 {
+		t.Out++
+	} else if !t.Deep {
+		t.Out--
+	}
+	x := int32(5)
+	if t.Kind != 1 {
+		t.Out += x
+	}
+}
+`
+
+// A fixed field takes its branches, functions and fields along.
+func TestFixedFields(t *testing.T) {
+	translated := func(fixed map[string]int64) (string, *translate.Result) {
+		out, err := translate.Translate(translate.Program{
+			Prefix:   "x",
+			Packages: []translate.Package{{Path: "board", Files: []translate.File{{Name: "run.go", Text: twoWays}}}},
+			Public:   []translate.Name{{Go: "board.Run", C: "x_run"}},
+			Fixed:    fixed,
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return out.Header + out.Code, out
+	}
+	for _, c := range []struct {
+		name       string
+		fixed      map[string]int64
+		fields     string
+		has, lacks string
+		calls      int
+	}{
+		{"open", nil, "Kind Deep Left Right Out", "switch (t->kind)", "(void)x", 2},
+		{"left, deep", map[string]int64{"board.T.Kind": 1, "board.T.Deep": 1}, "Left Out", "the left way|t->out++;|(void)x;", "right|switch|out--|+= x", 1},
+		{"left, flat", map[string]int64{"board.T.Kind": 1, "board.T.Deep": 0}, "Left Out", "out--;", "out++|right", 1},
+		{"right", map[string]int64{"board.T.Kind": 2}, "Deep Right Out", "the right way|if (!t->deep) {|out--;|t->out += x;", "left|out++|(void)x", 1},
+		{"neither", map[string]int64{"board.T.Kind": 9}, "Deep Out", "t->out = 0;", "left|right", 0},
+	} {
+		text, out := translated(c.fixed)
+		if got := strings.Join(out.Fields["board.T"], " "); got != c.fields {
+			t.Errorf("%s: fields %q, want %q", c.name, got, c.fields)
+		}
+		for _, s := range strings.Split(c.has, "|") {
+			if !strings.Contains(text, s) {
+				t.Errorf("%s: no %q in\n%s", c.name, s, text)
+			}
+		}
+		for _, s := range strings.Split(c.lacks, "|") {
+			if strings.Contains(text, s) {
+				t.Errorf("%s: %q in\n%s", c.name, s, text)
+			}
+		}
+		if got := len(out.Calls["x_run"]); got != c.calls {
+			t.Errorf("%s: %d calls, want %d", c.name, got, c.calls)
+		}
+	}
+}
