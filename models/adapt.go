@@ -11,6 +11,14 @@ import (
 	"strikerose/dataset/rig"
 )
 
+// Own labels from which Adapt does more: chooses what answers and knows the turn
+// of the sensor, corrects heights, corrects bearings.
+const (
+	AdaptsYaw     = leastToChoose
+	AdaptsHeights = leastToCorrect
+	AdaptsFully   = leastToTurn
+)
+
 // Target is a rig to adapt a detector to, and what there is to do it with.
 type Target struct {
 	Rig       *rig.Rig
@@ -62,9 +70,10 @@ type Adapted struct {
 	YawSDDeg float64
 	YawFrom  string // YawOwn, YawEarlier, YawBoth or YawNone
 	// SimulatedGain is the share of the held-back error that simulated strikes
-	// take off, bearing and height counted alike; NaN where it was not measured.
-	// They are used only where it is told from 0.
-	SimulatedGain float64
+	// take off, bearing and height counted alike, and OthersGain that which the
+	// labels of other rigs and revisions take off besides the detector given; NaN
+	// where it was not measured. Either is used only where it is told from 0.
+	SimulatedGain, OthersGain float64
 }
 
 // Where a target's yaw offset comes from.
@@ -104,7 +113,8 @@ const (
 // error of the difference (the rule of Breiman, Friedman, Olshen and Stone
 // 1984, there for pruning trees).
 //
-// It is an error when labels are of another rig than said.
+// It is an error when labels are of another rig than said, or a fitted detector
+// was trained on the target itself.
 func Adapt(ctx context.Context, from Detector, to Target, seed uint64) (*Adapted, error) {
 	m, ok := from.(*Model)
 	if !ok {
@@ -114,6 +124,9 @@ func Adapt(ctx context.Context, from Detector, to Target, seed uint64) (*Adapted
 	if err != nil {
 		return nil, fmt.Errorf("adapt: %w", err)
 	}
+	if y, known := find(m.Rigs, to.Rig.Key()); known && y.Labels > 0 && m.info.Kind == Fitted {
+		return nil, fmt.Errorf("adapt: %s was trained on rig %s itself: train it again with the new labels, or give the file from before", m.info.Name, to.Rig.Key())
+	}
 	if m.info.NeedsGyro && !to.Rig.HasGyro() {
 		return nil, fmt.Errorf("adapt: %s needs a gyroscope, and rig %s has none: give another detector", m.info.Name, to.Rig.Key())
 	}
@@ -122,7 +135,7 @@ func Adapt(ctx context.Context, from Detector, to Target, seed uint64) (*Adapted
 	if err != nil {
 		return nil, fmt.Errorf("adapt: %w", err)
 	}
-	out := &Adapted{SimulatedGain: math.NaN()}
+	out := &Adapted{SimulatedGain: math.NaN(), OthersGain: math.NaN()}
 	best := tried{base: bases[0], bearing: form{name: FormYaw}, height: form{name: FormYaw}}
 	if len(own) >= leastToChoose {
 		if best, err = out.choose(ctx, bases, to); err != nil {
@@ -169,7 +182,8 @@ func (t Target) checked() ([]Example, error) {
 // base is one thing that may answer.
 type base struct {
 	name      string
-	simulated bool
+	simulated bool   // fitted on simulated strikes too
+	others    bool   // on those of other rigs too
 	model     *Model // fitted with all there is
 	// again fits it with these own strikes; nil where it does not learn from them.
 	again func(ctx context.Context, own []Example) (*Model, error)
@@ -201,7 +215,7 @@ func basesFor(ctx context.Context, m *Model, to Target, seed uint64) ([]base, er
 			return ctx.Err()
 		}
 		if err == nil { // a family that cannot be fitted so is no base
-			out = append(out, base{name: name, simulated: simulated != nil, model: made, again: again})
+			out = append(out, base{name: name, simulated: len(simulated) > 0, others: len(to.Others) > 0, model: made, again: again})
 		}
 		return nil
 	}
@@ -222,11 +236,10 @@ func basesFor(ctx context.Context, m *Model, to Target, seed uint64) ([]base, er
 // ownWeight times, among others. Its certainty is that of the detector given:
 // held-back strikes of the target set it right.
 func (m *Model) again(ctx context.Context, own, others []Example, seed uint64) (*Model, error) {
-	at := slices.IndexFunc(recipes(), func(r recipe) bool { return r.info.Name == m.info.Name })
-	if at < 0 {
+	r, ok := recipeByName(m.info.Name)
+	if !ok {
 		return nil, fmt.Errorf("%s is not a family", m.info.Name)
 	}
-	r := recipes()[at]
 	times := ownWeight
 	if len(others) == 0 {
 		times = 1
@@ -301,7 +314,8 @@ type form struct {
 	name      string
 	terms     []string
 	start     *Correction
-	simulated bool
+	simulated bool // what simulated strikes taught
+	others    bool // what other rigs taught
 }
 
 // formsFor lists the forms that a base may take, for bearings and for heights,
@@ -309,13 +323,10 @@ type form struct {
 func formsFor(b base, to Target) (bearings, heights []form, err error) {
 	bearings, heights = []form{{name: FormYaw}}, []form{{name: FormYaw}}
 	n := len(to.Own)
-	if b.again != nil || n < leastToCorrect { // trained again, it has learned from these strikes already
+	if b.again != nil || to.Board || n < leastToCorrect { // trained again, it has learned from these strikes already
 		return bearings, heights, nil
 	}
 	heights = append(heights, form{name: FormLine, terms: lineTerms()})
-	if to.Board {
-		return bearings, heights, nil
-	}
 	var ofBearing, ofHeight []string
 	for _, t := range corrections() {
 		switch {
@@ -326,13 +337,15 @@ func formsFor(b base, to Target) (bearings, heights []form, err error) {
 			ofHeight = append(ofHeight, t.name)
 		}
 	}
-	add := func(name string, start *Correction, simulated bool) {
+	add := func(name string, start *Correction) {
+		f := form{name: name, terms: ofHeight, start: start, simulated: name == FormSimulated, others: name == FormPooled}
+		heights = append(heights, f)
 		if n >= leastToTurn {
-			bearings = append(bearings, form{name, ofBearing, start, simulated})
+			f.terms = ofBearing
+			bearings = append(bearings, f)
 		}
-		heights = append(heights, form{name, ofHeight, start, simulated})
 	}
-	add(FormTerms, nil, false)
+	add(FormTerms, nil)
 	for _, from := range []struct {
 		name string
 		ex   []Example
@@ -342,7 +355,7 @@ func formsFor(b base, to Target) (bearings, heights []form, err error) {
 			return nil, nil, err
 		}
 		if start != nil {
-			add(from.name, start, from.name == FormSimulated)
+			add(from.name, start)
 		}
 	}
 	return bearings, heights, nil
@@ -396,7 +409,7 @@ type tried struct {
 	base            base
 	bearing, height form
 	missDeg, missM  []float64
-	scale, scaleM   []float64 // of the strikes' own difficulty, see residual
+	scale, scaleM   []float64
 }
 
 func (t tried) trial() Trial {
@@ -414,49 +427,81 @@ func (t tried) trial() Trial {
 	}
 }
 
+// lessons of others than the own labels may be left out to see what they gain.
+type allowed struct{ simulated, others bool }
+
+func (a allowed) takes(simulated, others bool) bool {
+	return (a.simulated || !simulated) && (a.others || !others)
+}
+
 // choose tries every base with every form and keeps the best.
 func (a *Adapted) choose(ctx context.Context, bases []base, to Target) (tried, error) {
-	var best, real tried
-	var all []tried
+	everything := make([]held, len(bases))
 	for i, b := range bases {
-		with, without, err := tryBase(ctx, b, to)
-		if err != nil {
+		var err error
+		if everything[i], err = holdBack(ctx, b, to); err != nil {
 			return tried{}, err
 		}
-		if i == 0 {
-			best, real = with, without
-		} else {
-			if best.beatenBy(with) {
-				best = with
-			}
-			if !b.simulated && real.beatenBy(without) {
-				real = without
+	}
+	pick := func(of allowed) tried {
+		var best tried
+		for i, h := range everything {
+			t := h.best(of)
+			if i == 0 || of.takes(h.base.simulated, h.base.others) && best.beatenBy(t) {
+				best = t
 			}
 		}
-		all = append(all, with)
+		return best
 	}
+	best := pick(allowed{true, true})
 	chosen := best.trial()
-	for _, t := range all {
-		trial := t.trial()
+	for _, h := range everything {
+		trial := h.best(allowed{true, true}).trial()
 		trial.Chosen = trial.Base == chosen.Base
 		a.Trials = append(a.Trials, trial)
 	}
+	gain := func(without allowed) float64 { return 1 - chosen.Score.worth(pick(without).trial().Score, true)/2 }
 	if len(to.Simulated) > 0 && len(to.Own) >= leastToCorrect {
-		a.SimulatedGain = 0
-		if chosen.Simulated {
-			a.SimulatedGain = 1 - chosen.Score.worth(real.trial().Score, true)/2
-		}
+		a.SimulatedGain = gain(allowed{false, true})
+	}
+	if len(to.Others) > 0 && len(to.Own) >= leastToCorrect {
+		a.OthersGain = gain(allowed{true, false})
 	}
 	return best, nil
 }
 
-// tryBase holds own strikes back in turn, by every form, and keeps the best
-// form of the bearing and of the height; without is the best that no simulated
-// strike had a part in.
-func tryBase(ctx context.Context, b base, to Target) (with, without tried, err error) {
-	bearings, heights, err := formsFor(b, to)
-	if err != nil {
-		return with, without, err
+// held is a base with the errors of every form on own strikes held back.
+type held struct {
+	base              base
+	bearings, heights []form
+	missDeg, missM    [][]float64 // of each form
+	scale, scaleM     []float64   // of the strikes' own difficulty, see residual
+}
+
+// best is the base with its best forms of those allowed.
+func (h held) best(of allowed) tried {
+	pick := func(forms []form, miss [][]float64) int {
+		best := 0
+		for k, f := range forms {
+			if of.takes(f.simulated, f.others) && better(miss[best], miss[k]) {
+				best = k
+			}
+		}
+		return best
+	}
+	b, m := pick(h.bearings, h.missDeg), pick(h.heights, h.missM)
+	return tried{
+		base: h.base, bearing: h.bearings[b], height: h.heights[m],
+		missDeg: h.missDeg[b], missM: h.missM[m], scale: h.scale, scaleM: h.scaleM,
+	}
+}
+
+// holdBack holds own strikes back in turn and answers them by every form.
+func holdBack(ctx context.Context, b base, to Target) (held, error) {
+	h := held{base: b}
+	var err error
+	if h.bearings, h.heights, err = formsFor(b, to); err != nil {
+		return h, err
 	}
 	own := to.Own
 	folds := min(len(own), mostHeldBack)
@@ -464,81 +509,69 @@ func tryBase(ctx context.Context, b base, to Target) (with, without tried, err e
 		folds = againFolds
 	}
 	all := answers(plain(b.model.core), own)
-	missDeg, missM := make([][]float64, len(bearings)), make([][]float64, len(heights))
-	for k := range bearings {
-		missDeg[k] = make([]float64, len(own))
+	for _, l := range all {
+		h.scale, h.scaleM = append(h.scale, l.blow.doubt.bearing), append(h.scaleM, l.blow.doubt.height)
 	}
-	for k := range heights {
-		missM[k] = make([]float64, len(own))
+	for range h.bearings {
+		h.missDeg = append(h.missDeg, make([]float64, len(own)))
 	}
-	of := func(i int) int { return i % folds }
+	for range h.heights {
+		h.missM = append(h.missM, make([]float64, len(own)))
+	}
 	for fold := range folds {
 		if err := ctx.Err(); err != nil {
-			return with, without, err
-		}
-		var learned []Example
-		for i, e := range own {
-			if of(i) != fold {
-				learned = append(learned, e)
-			}
+			return h, err
 		}
 		seen := all
 		if b.again != nil {
-			m, err := b.again(ctx, learned)
+			var rest []Example
+			for i, e := range own {
+				if i%folds != fold {
+					rest = append(rest, e)
+				}
+			}
+			m, err := b.again(ctx, rest)
 			if err != nil {
-				return with, without, err
+				return h, err
 			}
 			seen = answers(m.core, own)
 		}
-		var rest []taught
-		for i, l := range seen {
-			if of(i) != fold {
-				rest = append(rest, l)
-			}
-		}
-		for k, f := range bearings {
-			c, err := learnCorrection(rest, f.terms, nil, f.start)
-			if err != nil {
-				return with, without, err
-			}
-			yaw, _ := learnYaw(rest, c)
-			for i, l := range seen {
-				if of(i) == fold {
-					missDeg[k][i] = bearing.Diff(l.missDeg(c), yaw)
-				}
-			}
-		}
-		for k, f := range heights {
-			c, err := learnCorrection(rest, nil, f.terms, f.start)
-			if err != nil {
-				return with, without, err
-			}
-			for i, l := range seen {
-				if of(i) == fold {
-					_, h := c.apply(l.blow)
-					missM[k][i] = l.HeightM - h
-				}
-			}
+		if err := h.fold(seen, fold, folds); err != nil {
+			return h, err
 		}
 	}
-	pick := func(forms []form, miss [][]float64, simulated bool) int {
-		best := 0
-		for k := range forms {
-			if (simulated || !forms[k].simulated) && better(miss[best], miss[k]) {
-				best = k
-			}
+	return h, nil
+}
+
+// fold learns every form on what one fold leaves and notes the errors in it.
+func (h *held) fold(all []taught, fold, folds int) error {
+	var rest []taught
+	for i, l := range all {
+		if i%folds != fold {
+			rest = append(rest, l)
 		}
-		return best
 	}
-	made := func(simulated bool) tried {
-		kb, kh := pick(bearings, missDeg, simulated), pick(heights, missM, simulated)
-		t := tried{base: b, bearing: bearings[kb], height: heights[kh], missDeg: missDeg[kb], missM: missM[kh]}
-		for _, l := range all {
-			t.scale, t.scaleM = append(t.scale, l.blow.doubt.bearing), append(t.scaleM, l.blow.doubt.height)
+	for k, f := range h.bearings {
+		c, err := learnCorrection(rest, f.terms, nil, f.start)
+		if err != nil {
+			return err
 		}
-		return t
+		yaw, _ := learnYaw(rest, c)
+		for i := fold; i < len(all); i += folds {
+			h.missDeg[k][i] = bearing.Diff(all[i].missDeg(c), yaw)
+		}
 	}
-	return made(true), made(false), nil
+	for k, f := range h.heights {
+		c, err := learnCorrection(rest, nil, f.terms, f.start)
+		if err != nil {
+			return err
+		}
+		for i := fold; i < len(all); i += folds {
+			_, m := c.apply(all[i].blow)
+			h.missM[k][i] = all[i].HeightM - m
+		}
+	}
+	return nil
 }
 
 // better tells whether errors b are smaller than a in size, by more than a
@@ -616,10 +649,8 @@ func (a *Adapted) build(from *Model, best tried, to Target) error {
 			m.Scores = append(m.Scores, s)
 		}
 	}
-	for _, r := range recipes() {
-		if r.info.Name == m.info.Name {
-			m.info = r.describe(m.core, m.options.WithinMs, m.Certainty)
-		}
+	if r, ok := recipeByName(m.info.Name); ok {
+		m.info = r.describe(m.core, m.options.WithinMs, m.Certainty)
 	}
 	a.Detector = &m
 	return nil
@@ -656,10 +687,7 @@ func (a *Adapted) mount(y *RigYaw, from, m *Model, to Target) {
 
 // earlierYaw is the yaw offset that earlier revisions of the target suggest.
 func earlierYaw(from, m *Model, to Target) (yawDeg, sdDeg float64, ok bool) {
-	alike := func(r *rig.Rig) bool {
-		return r.Name == to.Rig.Name && r.Key() != to.Rig.Key() &&
-			r.Sensor.YawDeg == to.Rig.Sensor.YawDeg && r.Sensor.Axes == to.Rig.Sensor.Axes
-	}
+	alike := func(r *rig.Rig) bool { return r.Key() != to.Rig.Key() && sameMount(r, to.Rig) }
 	var known []RigYaw
 	for _, r := range to.Earlier {
 		if y, there := find(from.Rigs, r.Key()); there && y.Labels > 0 && alike(r) {

@@ -146,23 +146,6 @@ func (c *Correction) features() []string {
 	return out
 }
 
-// Line gives the correction as a shift of the height in metres and the stretch
-// of its distance from the centre of mass, where it is no more than that.
-func (c *Correction) Line(k Constants) (shiftM, stretch float64, ok bool) {
-	stretch = 1
-	for i, n := range c.HeightTerms {
-		switch n {
-		case "shift":
-			shiftM = c.HeightM[i]
-		case "height":
-			stretch += c.HeightM[i] / k.RadiusOfGyrationM
-		default:
-			return 0, 1, false
-		}
-	}
-	return shiftM, stretch, len(c.BearingTerms) == 0
-}
-
 func (c *Correction) check() error {
 	if len(c.BearingTerms) != len(c.BearingDeg) || len(c.HeightTerms) != len(c.HeightM) {
 		return errors.New("correction: as many terms as numbers are wanted")
@@ -193,6 +176,13 @@ func correctedBy(c core, rigs []RigYaw) core {
 		return c
 	}
 	return &corrected{core: c, by: by}
+}
+
+// Corrects tells whether answers on a rig revision are corrected beyond its yaw
+// offset.
+func (m *Model) Corrects(rigKey string) bool {
+	y, _ := find(m.Rigs, rigKey)
+	return y.Correction != nil
 }
 
 // plain is the core below corrections.

@@ -59,9 +59,12 @@ table with C code for the board.`,
 		newCompare(a),
 		newDetectors(a),
 		newTrain(a),
+		newAdapt(a),
 		newApply(a),
 		newExport(a),
 		newCheck(a),
+		newVersion(a),
+		newMan(a),
 	)
 	root.SetHelpCommand(newHelp())
 	root.InitDefaultHelpCmd()

@@ -1,0 +1,330 @@
+package eval
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"sort"
+	"strings"
+
+	"strikerose/dataset/bearing"
+	"strikerose/dataset/rig"
+	"strikerose/models"
+)
+
+// FewShotOptions steers FewShots.
+type FewShotOptions struct {
+	Labels   []int // how many labelled strikes of the new rig are given; nil is 0, 6, 12, 24, 60
+	Draws    int   // of the strikes that are labelled; 0 is 10
+	Seed     uint64
+	Workers  int // draws at once; 0 is the number of processors
+	Board    bool
+	Progress Progress
+}
+
+func (o FewShotOptions) withDefaults() FewShotOptions {
+	if o.Labels == nil {
+		o.Labels = []int{0, 6, 12, 24, 60}
+	}
+	if o.Draws == 0 {
+		o.Draws = 10
+	}
+	return o
+}
+
+// Carried says how well a detector answers on a rig that had no part in its
+// training, once adapted by some labels of it: medians over the draws.
+type Carried struct {
+	Detector string `json:"detector"`
+	Rig      string `json:"rig"`    // left out of the training, with its revisions
+	Moved    bool   `json:"moved"`  // instead trained on its earlier revisions and tested on the last
+	Labels   int    `json:"labels"` // of the rig
+	Draws    int    `json:"draws"`  // each from one session, tested on the rig's other sessions
+	Tested   int    `json:"tested"` // strikes, in the median draw
+
+	BearingMAEDeg  float64        `json:"bearing_mae_deg"`
+	BearingWorst   float64        `json:"bearing_worst_mae_deg"` // of any draw
+	HeightMAEM     float64        `json:"height_mae_m"`
+	HeightWorstM   float64        `json:"height_worst_mae_m"`
+	Flips          float64        `json:"flip_share"`
+	BearingCover90 float64        `json:"bearing_cover90"` // share within the stated intervals of 90 %
+	HeightCover90  float64        `json:"height_cover90"`
+	Chosen         map[string]int `json:"chosen"` // draws by base, form of bearing and form of height
+}
+
+// FewShots trains every family on all rigs but one, adapts it to that rig with
+// few labels of it (models.Adapt) and tests it. The labels of a draw are of one
+// session, spread evenly over faces and bands (Balanced), and the test is the
+// rig's other sessions; sessions take turns. Of a rig with several revisions,
+// each draw is of one revision, its own other sessions are the test, and a last
+// row tells what becomes of a detector trained on the earlier revisions when it
+// meets the last one without labels of it. It needs two rigs.
+func FewShots(ctx context.Context, d *Data, families []models.Family, o FewShotOptions) ([]Carried, error) {
+	o = o.withDefaults()
+	for _, k := range o.Labels {
+		if k < 0 {
+			return nil, fmt.Errorf("few labels: %d: give 0 or more", k)
+		}
+	}
+	cases := fullyLabelled(d.Cases)
+	byRig := map[string][]Case{}
+	for _, c := range cases {
+		byRig[c.Rig.Name] = append(byRig[c.Rig.Name], c)
+	}
+	names := sortedKeys(byRig)
+	if len(names) < 2 {
+		return nil, fewGroups(LeaveRig, names)
+	}
+	var out []Carried
+	for _, f := range families {
+		for _, name := range names {
+			rows, err := carryTo(ctx, f, name, cases, o)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, rows...)
+		}
+	}
+	if len(out) == 0 {
+		return nil, fmt.Errorf("few labels: none of the detectors could be trained")
+	}
+	return out, nil
+}
+
+// fullyLabelled keeps the cases that can be trained on and scored.
+func fullyLabelled(cases []Case) []Case {
+	var out []Case
+	for _, c := range cases {
+		if c.trainable() && c.Score != nil && !math.IsNaN(c.Score.BearingDeg) && !math.IsNaN(c.Score.HeightM) {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// carryTo carries a family to one rig. A family that cannot be fitted without
+// the rig, or needs a gyroscope that is not there, gives no rows.
+func carryTo(ctx context.Context, f models.Family, name string, cases []Case, o FewShotOptions) ([]Carried, error) {
+	var here, there []Case
+	for _, c := range cases {
+		if f.NeedsGyro && !c.Rig.HasGyro() {
+			return nil, nil
+		}
+		if c.Rig.Name == name {
+			here = append(here, c)
+		} else {
+			there = append(there, c)
+		}
+	}
+	others := trainingSet(there, positions(len(there)))
+	trained, err := f.Fit(ctx, others, models.Options{Seed: o.Seed})
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if err != nil {
+		return nil, nil
+	}
+	var out []Carried
+	for _, k := range o.Labels {
+		draws := o.Draws
+		if k == 0 {
+			draws = 1
+		}
+		results := make([]*draw, draws)
+		err := parallel(ctx, draws, o.Workers, func(i int) error {
+			var err error
+			results[i], err = carryOnce(ctx, trained, here, others, k, i, o)
+			if o.Progress != nil {
+				o.Progress.Add(1)
+			}
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		if row, ok := median(results); ok {
+			row.Detector, row.Rig, row.Labels = f.Name, name, k
+			out = append(out, row)
+		}
+	}
+	moved, err := carryMoved(ctx, f, here, o)
+	if err != nil || moved == nil {
+		return out, err
+	}
+	moved.Detector, moved.Rig = f.Name, name
+	return append(out, *moved), nil
+}
+
+// draw is the outcome of one draw of labels.
+type draw struct {
+	tested                 int
+	bearing, height, flips float64
+	coverB, coverH         float64
+	chosen                 string
+}
+
+// carryOnce adapts with k labels of one session and tests on the others of that
+// revision; nil where there are not so many labels, or there is nothing left.
+func carryOnce(ctx context.Context, trained models.Detector, here []Case, others []models.Example, k, number int, o FewShotOptions) (*draw, error) {
+	bySession := map[string][]Case{}
+	for _, c := range here {
+		bySession[c.Session] = append(bySession[c.Session], c)
+	}
+	names := sortedKeys(bySession)
+	if k == 0 {
+		return test(ctx, trained, models.Target{Others: others, Board: o.Board}, here, o.Seed)
+	}
+	session := names[number%len(names)]
+	from := bySession[session]
+	if len(from) < k {
+		return nil, nil
+	}
+	own := Balanced(from, k, rand.New(rand.NewPCG(o.Seed, uint64(number)+1)))
+	var rest []Case
+	for _, c := range here {
+		if c.Session != session && c.Rig.Key() == from[0].Rig.Key() {
+			rest = append(rest, c)
+		}
+	}
+	if len(rest) == 0 {
+		return nil, nil
+	}
+	return test(ctx, trained, models.Target{Own: trainingSet(own, positions(len(own))), Others: others, Board: o.Board}, rest, o.Seed)
+}
+
+// carryMoved trains on the earlier revisions of a rig and tests on the last
+// without labels of it; nil for a rig of one revision.
+func carryMoved(ctx context.Context, f models.Family, here []Case, o FewShotOptions) (*Carried, error) {
+	last := here[0].Rig
+	for _, c := range here {
+		if c.Rig.Revision > last.Revision {
+			last = c.Rig
+		}
+	}
+	var before, after []Case
+	var earlier []*rig.Rig
+	for _, c := range here {
+		if c.Rig.Key() == last.Key() {
+			after = append(after, c)
+			continue
+		}
+		before = append(before, c)
+		if !slices.Contains(earlier, c.Rig) {
+			earlier = append(earlier, c.Rig)
+		}
+	}
+	if len(before) == 0 {
+		return nil, nil
+	}
+	ex := trainingSet(before, positions(len(before)))
+	trained, err := f.Fit(ctx, ex, models.Options{Seed: o.Seed})
+	if err != nil {
+		return nil, ctx.Err()
+	}
+	result, err := test(ctx, trained, models.Target{Others: ex, Earlier: earlier, Board: o.Board}, after, o.Seed)
+	if err != nil {
+		return nil, err
+	}
+	row, _ := median([]*draw{result})
+	row.Moved = true
+	return &row, nil
+}
+
+// test adapts a detector to each revision among the cases and scores it there.
+func test(ctx context.Context, trained models.Detector, to models.Target, cases []Case, seed uint64) (*draw, error) {
+	out := &draw{tested: len(cases)}
+	made := map[string]*models.Adapted{}
+	n := float64(len(cases))
+	for _, c := range cases {
+		a := made[c.Rig.Key()]
+		if a == nil {
+			to.Rig = c.Rig
+			var err error
+			if a, err = models.Adapt(ctx, trained, to, seed); err != nil {
+				return nil, err
+			}
+			made[c.Rig.Key()] = a
+			out.chosen = strings.Join([]string{a.Chosen.Base, a.Chosen.Bearing, a.Chosen.Height}, ", ")
+		}
+		e := a.Detector.Estimate(c.input())
+		b, h := math.Abs(bearing.Diff(e.BearingDeg, c.Score.BearingDeg)), math.Abs(e.HeightM-c.Score.HeightM)
+		out.bearing, out.height = out.bearing+b/n, out.height+h/n
+		for _, s := range []struct {
+			to *float64
+			is bool
+		}{{&out.flips, b > FlipDeg}, {&out.coverB, b <= e.BearingHalf90Deg}, {&out.coverH, h <= e.HeightHalf90M}} {
+			if s.is {
+				*s.to += 1 / n
+			}
+		}
+	}
+	return out, nil
+}
+
+// median sums up draws, those that there were.
+func median(draws []*draw) (Carried, bool) {
+	draws = slices.DeleteFunc(slices.Clone(draws), func(d *draw) bool { return d == nil })
+	if len(draws) == 0 {
+		return Carried{}, false
+	}
+	middle := func(of func(*draw) float64) (mid, most float64) {
+		x := make([]float64, len(draws))
+		for i, d := range draws {
+			x[i] = of(d)
+		}
+		sort.Float64s(x)
+		return (x[(len(x)-1)/2] + x[len(x)/2]) / 2, x[len(x)-1]
+	}
+	c := Carried{Draws: len(draws), Chosen: map[string]int{}}
+	c.BearingMAEDeg, c.BearingWorst = middle(func(d *draw) float64 { return d.bearing })
+	c.HeightMAEM, c.HeightWorstM = middle(func(d *draw) float64 { return d.height })
+	c.Flips, _ = middle(func(d *draw) float64 { return d.flips })
+	c.BearingCover90, _ = middle(func(d *draw) float64 { return d.coverB })
+	c.HeightCover90, _ = middle(func(d *draw) float64 { return d.coverH })
+	tested, _ := middle(func(d *draw) float64 { return float64(d.tested) })
+	c.Tested = int(tested)
+	for _, d := range draws {
+		c.Chosen[d.chosen]++
+	}
+	return c, true
+}
+
+// Balanced draws k cases spread as evenly over faces, bands and their
+// combinations as the cases allow; fewer where there are not so many. All must
+// have a label to train on.
+func Balanced(cases []Case, k int, rng *rand.Rand) []Case {
+	type cell struct {
+		face int
+		band string
+	}
+	left := map[cell][]Case{}
+	var cells []cell
+	for _, p := range rng.Perm(len(cases)) {
+		c := cases[p]
+		at := cell{c.Rig.FaceOf(c.Train.BearingDeg), c.Rig.BandOf(c.Train.HeightM)}
+		if left[at] == nil {
+			cells = append(cells, at)
+		}
+		left[at] = append(left[at], c)
+	}
+	taken, faces, bands := map[cell]int{}, map[int]int{}, map[string]int{}
+	var out []Case
+	for len(out) < min(k, len(cases)) {
+		var best cell
+		least := math.MaxInt
+		for _, c := range cells {
+			// A combination counts before faces and bands on their own.
+			if used := 1000*taken[c] + faces[c.face] + bands[c.band]; len(left[c]) > 0 && used < least {
+				best, least = c, used
+			}
+		}
+		out = append(out, left[best][0])
+		left[best] = left[best][1:]
+		taken[best]++
+		faces[best.face]++
+		bands[best.band]++
+	}
+	return out
+}

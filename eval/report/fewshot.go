@@ -1,0 +1,40 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"strings"
+
+	"strikerose/eval"
+)
+
+// FewShotText writes how detectors carry to rigs left out of their training, a
+// row for each number of labels, at most Width columns wide.
+func FewShotText(w io.Writer, rows []eval.Carried) error {
+	var b strings.Builder
+	b.WriteString("Each rig is left out of the training with all its revisions; then the detector\n" +
+		"is adapted to it with some labelled strikes of one session and tested on the\n" +
+		"others (median of the draws, worst draw in brackets).\n\n")
+	fmt.Fprintf(&b, "%-*s %-8s %6s  %-13s %-13s %6s  %s\n", nameWidth, "detector", "rig", "labels", "bearing, deg", "height, cm", "flips", "cover of 90 %")
+	var chosen []string
+	for _, r := range rows {
+		labels := fmt.Sprint(r.Labels)
+		if r.Moved {
+			labels = "moved"
+		}
+		fmt.Fprintf(&b, "%-*s %-8s %6s  %5.2f (%5.2f) %5.2f (%5.2f) %5.1f%%  %3.0f%% %3.0f%%\n", nameWidth, r.Detector, r.Rig, labels,
+			r.BearingMAEDeg, r.BearingWorst, 100*r.HeightMAEM, 100*r.HeightWorstM, 100*r.Flips, 100*r.BearingCover90, 100*r.HeightCover90)
+		for _, how := range slices.Sorted(maps.Keys(r.Chosen)) {
+			chosen = append(chosen, fmt.Sprintf("%-*s %-8s %6s  %s: %d of %d draws", nameWidth, r.Detector, r.Rig, labels, how, r.Chosen[how], r.Draws))
+		}
+	}
+	b.WriteString("\nmoved: trained on the rig's earlier revisions, met the last without labels of it.\n\n" +
+		"What answered: base, form of the bearing's correction, form of the height's.\n")
+	for _, line := range chosen {
+		b.WriteString(line + "\n")
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}

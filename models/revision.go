@@ -1,0 +1,61 @@
+package models
+
+import (
+	"math"
+
+	"strikerose/dataset/rig"
+)
+
+// Revision is what changes for a detector from one rig to another, most often
+// two revisions of one.
+type Revision struct {
+	Before    string   `json:"before"` // keys
+	After     string   `json:"after"`
+	Changed   []string `json:"changed"`    // values of the rig file
+	Effects   []Effect `json:"effects"`    // what follows from them
+	SameMount bool     `json:"same_mount"` // one rig, its sensor turned alike by its file: the yaw offset carries over
+	SameShape bool     `json:"same_shape"` // the sensor sees blows much alike: what was learned may carry over
+}
+
+// Effect is a quantity that follows from a rig file; NaN where there is none.
+type Effect struct {
+	Name   string  `json:"name"`
+	Unit   string  `json:"unit"`
+	Before float64 `json:"-"`
+	After  float64 `json:"-"`
+}
+
+// Between compares two rigs.
+func Between(before, after *rig.Rig) Revision {
+	r := Revision{Before: before.Key(), After: after.Key(), SameMount: sameMount(before, after)}
+	for _, d := range rig.Diff(before, after) {
+		if d.Key != "revision" {
+			r.Changed = append(r.Changed, d.String())
+		}
+	}
+	effect := func(name, unit string, of func(*rig.Rig) float64) {
+		r.Effects = append(r.Effects, Effect{name, unit, of(before), of(after)})
+	}
+	effect("dead height on the bag", "m", func(r *rig.Rig) float64 {
+		h, onBag := r.Mechanics().DeadHeight()
+		if !onBag {
+			return math.NaN()
+		}
+		return h
+	})
+	effect("first kick of the sensor by a blow at mid height", "m/s per N s", func(r *rig.Rig) float64 {
+		m := r.Mechanics()
+		return m.Accelerance(m.DepthM(m.LengthM/2), m.SensorM)
+	})
+	effect("sensor above the centre of mass", "m", func(r *rig.Rig) float64 { return ConstantsOf(r).SensorAboveCentreM() })
+	effect("the same over the radius of gyration", "", func(r *rig.Rig) float64 { return ConstantsOf(r).geometry() })
+	effect("mount by the file", "deg", func(r *rig.Rig) float64 { return r.Sensor.YawDeg })
+	r.SameShape = math.Abs(ConstantsOf(before).geometry()-ConstantsOf(after).geometry()) <= outsideSuits
+	return r
+}
+
+// sameMount tells whether two revisions of one rig say that the sensor is
+// turned alike.
+func sameMount(a, b *rig.Rig) bool {
+	return a.Name == b.Name && a.Sensor.YawDeg == b.Sensor.YawDeg && a.Sensor.Axes == b.Sensor.Axes
+}
