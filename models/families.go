@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"strikerose/dataset/bearing"
 	"strikerose/features"
@@ -29,19 +30,25 @@ func recipes() []recipe {
 func Families() []Family {
 	var out []Family
 	for _, r := range recipes() {
-		out = append(out, Family{Info: r.info, Settings: r.settings, Fit: r.fit})
+		out = append(out, r.family())
 	}
 	return out
 }
 
-// FamilyByName finds a family.
+func (r recipe) family() Family { return Family{Info: r.info, Settings: r.settings, Fit: r.fit} }
+
+// FamilyByName finds a family, or makes the pair BEARING+HEIGHT of two.
 func FamilyByName(name string) (Family, bool) {
-	for _, f := range Families() {
-		if f.Name == name {
-			return f, true
-		}
+	r, ok := recipeByName(name)
+	if !ok {
+		return Family{}, false
 	}
-	return Family{}, false
+	if bearing, height, pair := strings.Cut(name, pairSign); pair {
+		b, _ := FamilyByName(bearing)
+		h, _ := FamilyByName(height)
+		return Pair(b, h), true
+	}
+	return r.family(), true
 }
 
 // Names lists the names of the families.

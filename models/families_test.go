@@ -8,7 +8,11 @@ import (
 )
 
 func TestBattery(t *testing.T) {
-	for _, f := range models.Families() {
+	pair, ok := models.FamilyByName("complex-ridge+discriminant")
+	if !ok {
+		t.Fatal("no pairs")
+	}
+	for _, f := range append(models.Families(), pair) {
 		t.Run(f.Name, func(t *testing.T) { modelstest.Run(t, f) })
 	}
 }

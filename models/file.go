@@ -137,14 +137,8 @@ func Load(r io.Reader) (*File, error) {
 }
 
 func (f *fileJSON) open() (*File, error) {
-	var recipe *recipe
-	for _, r := range recipes() {
-		if r.info.Name == f.Detector {
-			recipe = &r
-			break
-		}
-	}
-	if recipe == nil {
+	recipe, ok := recipeByName(f.Detector)
+	if !ok {
 		return nil, fmt.Errorf("detector: %q is unknown: this program has %s: use the strikerose that trained it, or train again", f.Detector, strings.Join(Names(), ", "))
 	}
 	for _, n := range f.Features.Names {

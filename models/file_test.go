@@ -97,6 +97,9 @@ func TestLoadRefuses(t *testing.T) {
 	tree := string(saved(t, "cart", true))
 	many := string(saved(t, "forest", true))
 	sum := string(saved(t, "boosted-trees", false))
+	classes := string(saved(t, "discriminant", true))
+	nets := string(savedOf(t, "perceptron", true, 48))
+	pair := string(saved(t, "forest+complex-ridge", true))
 	replace := func(s, old, new string) string {
 		t.Helper()
 		if !strings.Contains(s, old) {
@@ -129,6 +132,13 @@ func TestLoadRefuses(t *testing.T) {
 		{"tree of another width", replace(many, `"columns": `, `"columns": 1`), "differs from the first"},
 		{"no forest of heights", replace(many, `"rise": `, `"risen": `), "unknown field"},
 		{"sums of angles for heights", replace(sum, `"rise": {`, `"rise": {"start_sine": 0,`), "another kind"},
+		{"classes without means", replace(classes, `"means": [`, `"means": [1,`), "classes"},
+		{"classes on other features", replace(classes, `"coefficients": [`, `"coefficients": [[1],`), "coefficients"},
+		{"corrections of no size", replace(nets, `"turn_rad": `, `"turn_rad": -`), "scales"},
+		{"net of no output", replace(nets, `"out_bias": [`, `"out_bias": [1,`), "outputs"},
+		{"half a pair", replace(pair, `"height": {`, `"depth": {`), "unknown field"},
+		{"pair of one", replace(pair, `"detector": "forest+complex-ridge"`, `"detector": "forest+forest"`), "forest+forest"},
+		{"pair of others", replace(pair, `"detector": "forest+complex-ridge"`, `"detector": "forest+cart"`), "height"},
 		{"scale of nothing", replace(tree, `"spread": [`, `"spread": [0,`), "spreads"},
 	} {
 		_, err := models.Load(strings.NewReader(c.in))
