@@ -18,6 +18,7 @@ import (
 
 type compareFlags struct {
 	selection
+	fewShotFlags
 	detectors    []string
 	leave        string
 	truth, score string
@@ -46,6 +47,7 @@ names the truth it used and the floor that this truth sets.`,
 		},
 	}
 	f.selection.flags(cmd)
+	f.fewShotFlags.flags(cmd)
 	cmd.Flags().StringSliceVar(&f.detectors, "detectors", nil, "only these detectors: `NAME`s separated by commas (strikerose detectors lists them)")
 	cmd.Flags().StringVar(&f.leave, "leave", eval.LeaveSession, "`WHAT` to leave out at a time: "+strings.Join(eval.Leaves(), ", "))
 	cmd.Flags().StringVar(&f.truth, "truth", label.Best, "the `TRUTH` to train on and score against: "+strings.Join(eval.Truths(), ", "))
@@ -62,6 +64,9 @@ names the truth it used and the floor that this truth sets.`,
 
 func (f *compareFlags) validate(cmd *cobra.Command) error {
 	if err := oneOf(cmd, "leave", f.leave, eval.Leaves()); err != nil {
+		return err
+	}
+	if err := f.fewShotFlags.validate(cmd, f.leave); err != nil {
 		return err
 	}
 	if err := oneOf(cmd, "truth", f.truth, eval.Truths()); err != nil {
@@ -93,6 +98,9 @@ func runCompare(ctx context.Context, a *app, f compareFlags) error {
 	data, err := a.examples(ctx, c, sessions, f.truth, f.score)
 	if err != nil {
 		return err
+	}
+	if len(f.labels) > 0 {
+		return a.fewShots(ctx, data, families, f.fewShotFlags)
 	}
 	p := a.progress("training and scoring", -1, false)
 	comparison, err := eval.Compare(ctx, data, families, eval.Options{Leave: f.leave, Seed: a.seed, Progress: p, Goal: f.goal})

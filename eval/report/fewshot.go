@@ -11,7 +11,7 @@ import (
 )
 
 // FewShotText writes how detectors carry to rigs left out of their training, a
-// row for each number of labels, at most Width columns wide.
+// row for each number of labels, and after them what answered.
 func FewShotText(w io.Writer, rows []eval.Carried) error {
 	var b strings.Builder
 	b.WriteString("Each rig is left out of the training with all its revisions; then the detector\n" +

@@ -1,0 +1,50 @@
+package main
+
+import (
+	"context"
+
+	"github.com/spf13/cobra"
+	"strikerose/eval"
+	"strikerose/eval/report"
+	"strikerose/models"
+)
+
+// fewShotFlags are compare's flags for carrying detectors to rigs left out.
+type fewShotFlags struct{ labels []int }
+
+func (f *fewShotFlags) flags(cmd *cobra.Command) {
+	cmd.Flags().IntSliceVar(&f.labels, "labels", nil, "with --leave rig: adapt each detector to the rig left out with these `NUMBERS` of its labelled strikes, separated by commas")
+}
+
+func (f *fewShotFlags) validate(cmd *cobra.Command, leave string) error {
+	if !cmd.Flags().Changed("labels") {
+		return nil
+	}
+	if leave != eval.LeaveRig {
+		return usagef(cmd, "--labels goes with --leave rig: give both")
+	}
+	if len(f.labels) == 0 {
+		return usagef(cmd, "--labels names none: give numbers such as 0,6,24")
+	}
+	for _, k := range f.labels {
+		if k < 0 {
+			return usagef(cmd, "--labels %d: give 0 or more", k)
+		}
+	}
+	return nil
+}
+
+// fewShots prints how well detectors answer on rigs left out of their training,
+// adapted with few labels.
+func (a *app) fewShots(ctx context.Context, data *eval.Data, families []models.Family, f fewShotFlags) error {
+	p := a.progress("carrying detectors to other rigs", -1, false)
+	rows, err := eval.FewShots(ctx, data, families, eval.FewShotOptions{Labels: f.labels, Seed: a.seed, Progress: p})
+	p.Done()
+	if err != nil {
+		return err
+	}
+	if a.json {
+		return printJSON(a.out, rows)
+	}
+	return report.FewShotText(a.out, rows)
+}
