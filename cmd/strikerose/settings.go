@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 	"time"
@@ -44,9 +43,4 @@ func (f *fitFlags) options(cmd *cobra.Command, seed uint64) (models.Options, err
 		o.Settings[name] = v
 	}
 	return o, nil
-}
-
-// settingText writes a setting as --set reads it.
-func settingText(name string, v float64) string {
-	return fmt.Sprintf("%s=%s", name, strconv.FormatFloat(v, 'g', 3, 64))
 }

@@ -2,7 +2,6 @@ package tune
 
 import (
 	"context"
-	"fmt"
 	"math/rand/v2"
 
 	"strikerose/dataset/bearing"
@@ -45,12 +44,12 @@ func Importance(ctx context.Context, ex []models.Example, f models.Family, o Opt
 		return err
 	})
 	if err != nil {
-		return nil, fmt.Errorf("tune: %w", err)
+		return nil, err
 	}
 	var names []string
 	for _, m := range detectors {
 		if m.ReadsWindow() {
-			return nil, fmt.Errorf("tune: %s reads the samples themselves and not features: there are no groups to exchange", f.Name)
+			return nil, errNoFeatures(f.Name)
 		}
 		names = union(names, m.Reads())
 	}

@@ -145,7 +145,16 @@ func fit(ctx context.Context, f models.Family, ex []models.Example, o models.Opt
 		return nil, ctx.Err()
 	}
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("tune: %w", err)
 	}
 	return modelOf(d)
 }
+
+// ErrNoSettings and ErrNoFeatures say that a family has nothing of the kind that
+// could be tuned.
+var (
+	ErrNoSettings = errors.New("no setting of it matters on these rigs")
+	ErrNoFeatures = errors.New("it reads the samples themselves and not features")
+)
+
+func errNoFeatures(name string) error { return fmt.Errorf("tune: %s: %w", name, ErrNoFeatures) }

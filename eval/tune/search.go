@@ -2,7 +2,6 @@ package tune
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -62,7 +61,7 @@ func Search(ctx context.Context, ex []models.Example, f models.Family, o Options
 	}
 	g := newGrid(f, ex, o.Fit)
 	if len(g.axes) == 0 {
-		return nil, fmt.Errorf("tune: %s has no settings that matter on these rigs", f.Name)
+		return nil, fmt.Errorf("tune: %s: %w", f.Name, ErrNoSettings)
 	}
 	sets := [][]models.Example{ex}
 	for _, x := range folds {
@@ -159,7 +158,7 @@ func tryOut(ctx context.Context, f models.Family, ex []models.Example, o models.
 // by worthFrom.
 func best(trials []Trial) (int, error) {
 	if trials[0].Failed != "" {
-		return 0, errors.New("tune: with the usual settings: " + trials[0].Failed)
+		return 0, fmt.Errorf("tune: with the usual settings: %s", trials[0].Failed)
 	}
 	at, least := 0, (1-worthFrom)*trials[0].Criterion
 	for k, t := range trials {

@@ -43,7 +43,7 @@ func Thin(ctx context.Context, ex []models.Example, f models.Family, o Options) 
 		return err
 	})
 	if err != nil {
-		return nil, fmt.Errorf("tune: %w", err)
+		return nil, err
 	}
 	var out []Step
 	for k, t := range paths[0] {
@@ -99,7 +99,7 @@ func thin(ctx context.Context, ex []models.Example, f models.Family, o Options) 
 		return nil, err
 	}
 	if now.model.ReadsWindow() {
-		return nil, fmt.Errorf("%s reads the samples themselves and not features: there are none to leave out", f.Name)
+		return nil, errNoFeatures(f.Name)
 	}
 	path := []thinned{now}
 	kept := map[string]bool{} // parts that cannot be spared
@@ -192,15 +192,14 @@ func costOf(m *models.Model) Cost {
 	return c
 }
 
-// Cheapest returns the position of the step with the least criterion among those
-// that cost at most so much; 0 bounds nothing.
-func Cheapest(path []Step, most Cost) (int, error) {
+// Within returns the position of the step with the least criterion among those
+// that cost at most so many operations and numbers; 0 bounds nothing.
+func Within(path []Step, most Cost) (int, error) {
 	at := -1
 	for k, s := range path {
 		switch {
 		case most.Macs > 0 && s.Cost.Macs > most.Macs,
 			most.Numbers > 0 && s.Cost.Numbers > most.Numbers,
-			most.WaitMs > 0 && s.Cost.WaitMs > most.WaitMs,
 			!s.Errors.Criterion.Known():
 			continue
 		}
