@@ -104,7 +104,7 @@ func Measures() []Measure {
 		{Name: "height_half90_m", Title: "stated height half-width, median", Unit: "m", Better: "lower", kind: quantileOf, p: 0.5,
 			Doc: "median half-width of the stated 90 % interval of the height", value: func(s Score) float64 { return s.HeightHalfM }},
 		{Name: "bearing_crps_deg", Title: "bearing CRPS", Unit: "deg", Better: "lower",
-			Doc: "mean circular continuous ranked probability score of a wrapped normal distribution of the stated spread about the estimate", value: func(s Score) float64 { return s.BearingCRPSDeg }},
+			Doc: "mean circular continuous ranked probability score of the stated distribution: von Mises about the estimate, and about its opposite with the stated probability of a flip", value: func(s Score) float64 { return s.BearingCRPSDeg }},
 		{Name: Faces95, Title: "faces told apart", Unit: "count", Better: "higher", kind: facesOf,
 			Doc:   fmt.Sprintf("largest number of equal faces, with edges anywhere, of which 95 %% of the strikes would be put on the right one; at most %d, 1 where not even two", MostFaces),
 			value: partOfTurn},

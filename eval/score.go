@@ -47,7 +47,7 @@ func (s *Score) scoreBearing(e models.Estimate, truth Target, r *rig.Rig) {
 		s.BearingInside = indicator(math.Abs(s.BearingErrDeg) <= e.BearingHalf90Deg)
 	}
 	if stated(e.BearingSDDeg) {
-		s.BearingCRPSDeg = CircularCRPS(s.BearingErrDeg, e.BearingSDDeg)
+		s.BearingCRPSDeg = CircularCRPS(s.BearingErrDeg, e.Bearing())
 	}
 }
 
@@ -72,25 +72,26 @@ func (s *Score) scoreHeight(e models.Estimate, truth Target, r *rig.Rig) {
 func stated(x float64) bool { return x > 0 && !math.IsInf(x, 0) }
 
 // CircularCRPS is the circular continuous ranked probability score, in
-// degrees, of a wrapped normal forecast with circular standard deviation sdDeg
-// whose centre is off by errDeg: E d(X, y) - E d(X, X') / 2 with d the angular
-// distance (Grimit, Gneiting, Berrocal and Johnson 2006, Quarterly Journal of
-// the Royal Meteorological Society 132:2925-2942, equation 7). Since
-// d(t) = pi/2 - (4/pi) sum over odd n of cos(n t)/n^2 and the wrapped normal's
-// n-th moment is exp(-n^2 sd^2/2), it is a quickly falling sum. 0 is perfect;
-// a spread of 0.05 degrees or less counts as none, and the score is then the
-// size of the error.
-func CircularCRPS(errDeg, sdDeg float64) float64 {
-	err, sd := math.Abs(bearing.Rad(bearing.Wrap180(errDeg))), bearing.Rad(sdDeg)
-	if !(sdDeg > 0.05) {
-		return bearing.Deg(err)
+// degrees, of a stated distribution whose centre is off by errDeg: E d(X, y) -
+// E d(X, X') / 2 with d the angular distance (Grimit, Gneiting, Berrocal and
+// Johnson 2006, Quarterly Journal of the Royal Meteorological Society
+// 132:2925-2942, equation 7). Since d(t) = pi/2 - (4/pi) sum over odd n of
+// cos(n t)/n^2, it is a sum over the distribution's moments m(n), means of
+// cos(n t): pi/4 + (4/pi) sum over odd n of (m(n)^2/2 - m(n) cos(n err))/n^2. 0
+// is perfect; a concentration beyond a million, a spread of less than 0.06
+// degrees to either side, counts as none.
+func CircularCRPS(errDeg float64, stated bearing.Spread) float64 {
+	err := math.Abs(bearing.Rad(bearing.Wrap180(errDeg)))
+	if stated.Kappa > 1e6 {
+		// Both directions without spread, half a turn apart.
+		p := stated.FlipShare
+		return bearing.Deg((1-p)*err + p*(math.Pi-err) - p*(1-p)*math.Pi)
 	}
 	sum := math.Pi / 4
-	for n := 1.0; ; n += 2 {
-		moment := math.Exp(-n * n * sd * sd / 2)
-		if moment < 1e-15 {
-			return bearing.Deg(sum)
+	for k, m := range stated.Moments(15 + int(9*math.Sqrt(stated.Kappa))) { // until they are below rounding
+		if n := float64(k + 1); k%2 == 0 {
+			sum += 4 / (math.Pi * n * n) * (m*m/2 - m*math.Cos(n*err))
 		}
-		sum += 4 / (math.Pi * n * n) * (moment*moment/2 - moment*math.Cos(n*err))
 	}
+	return bearing.Deg(sum)
 }

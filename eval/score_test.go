@@ -75,18 +75,13 @@ func TestBearingErrorTurnsWithTheBag(t *testing.T) {
 	})
 }
 
-// circularCRPSBySum is the definition by brute force over a fine grid of a
-// wrapped normal forecast.
-func circularCRPSBySum(errDeg, sdDeg float64) float64 {
+// circularCRPSBySum is the definition by brute force over a fine grid.
+func circularCRPSBySum(errDeg float64, stated bearing.Spread) float64 {
 	const n = 720
 	p := make([]float64, n)
 	var total float64
 	for i := range p {
-		x := 360 * float64(i) / n
-		for turn := -3.0; turn <= 3; turn++ {
-			z := (bearing.Wrap180(x) + 360*turn) / sdDeg
-			p[i] += math.Exp(-z * z / 2)
-		}
+		p[i] = stated.Density(bearing.Wrap180(360 * float64(i) / n))
 		total += p[i]
 	}
 	var toTruth, apart float64
@@ -101,13 +96,38 @@ func circularCRPSBySum(errDeg, sdDeg float64) float64 {
 }
 
 func TestCircularCRPS(t *testing.T) {
-	for _, sd := range []float64{0.99, 3, 20, 90} {
-		for _, err := range []float64{0, 2, 25, -100, 180} {
-			near(t, "CircularCRPS", CircularCRPS(err, sd), circularCRPSBySum(err, sd), 0.03)
+	for _, flip := range []float64{0, 0.04, 0.3} {
+		for _, kappa := range []float64{3000, 300, 8, 0.3} {
+			stated := bearing.Spread{Kappa: kappa, FlipShare: flip}
+			for _, err := range []float64{0, 2, 25, -100, 180} {
+				near(t, "CircularCRPS", CircularCRPS(err, stated), circularCRPSBySum(err, stated), 0.03)
+			}
 		}
 	}
-	near(t, "without spread", CircularCRPS(-7, 0), 7, 1e-12)
-	near(t, "hardly any spread", CircularCRPS(3, 0.051), 3, 0.03)
+	near(t, "without spread", CircularCRPS(-7, bearing.SpreadOf(0, 0)), 7, 1e-9)
+	near(t, "hardly any spread", CircularCRPS(3, bearing.SpreadOf(0.06, 0)), 3, 0.04)
+	for _, err := range []float64{0, 40, 175} { // the two formulas meet
+		near(t, "flips alone", CircularCRPS(err, bearing.Spread{Kappa: 1.01e6, FlipShare: 0.2}),
+			CircularCRPS(err, bearing.Spread{Kappa: 0.99e6, FlipShare: 0.2}), 0.05)
+	}
+}
+
+// On average the score is least for the distribution that the errors come from.
+func TestCircularCRPSRewardsTheTruth(t *testing.T) {
+	errors := bearing.Spread{Kappa: 40, FlipShare: 0.1}
+	mean := func(stated bearing.Spread) float64 {
+		var sum float64
+		for deg := -179.5; deg < 180; deg++ {
+			sum += errors.Density(deg) * bearing.Rad(1) * CircularCRPS(deg, stated)
+		}
+		return sum
+	}
+	least := mean(errors)
+	for _, other := range []bearing.Spread{{Kappa: 20, FlipShare: 0.1}, {Kappa: 80, FlipShare: 0.1}, {Kappa: 40}, {Kappa: 40, FlipShare: 0.2}} {
+		if got := mean(other); got <= least {
+			t.Errorf("%+v scores %.4f, the truth itself %.4f", other, got, least)
+		}
+	}
 }
 
 func TestWeightedQuantile(t *testing.T) {

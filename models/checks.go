@@ -104,17 +104,34 @@ func (c *Certainty) check() error {
 	if c.BearingSDDeg < 0 || c.BearingHalf90Deg < 0 || c.HeightSDM < 0 || c.HeightHalf90M < 0 {
 		return fmt.Errorf("a figure is below 0")
 	}
-	d := c.Difficulty
+	if !(c.FlipShare >= 0 && c.FlipShare <= mostFlipShare) {
+		return fmt.Errorf("flip_share %g is not from 0 to %g", c.FlipShare, mostFlipShare)
+	}
+	if c.Risk != 0 {
+		if err := checkRisk(c.Risk); err != nil {
+			return err
+		}
+	}
+	if err := c.Difficulty.check(); err != nil {
+		return fmt.Errorf("difficulty: %w", err)
+	}
+	if err := c.HeightDifficulty.check(); err != nil {
+		return fmt.Errorf("height_difficulty: %w", err)
+	}
+	return nil
+}
+
+func (d *Difficulty) check() error {
 	if d == nil {
 		return nil
 	}
 	terms := difficultyTerms()
 	if len(d.Terms) != len(terms) || len(d.Weights) != len(terms) || len(d.Mean) != len(terms) || !(d.Low > 0 && d.High >= d.Low) {
-		return fmt.Errorf("difficulty: %d weights and %d means for %d terms, from %g to %g", len(d.Weights), len(d.Mean), len(terms), d.Low, d.High)
+		return fmt.Errorf("%d weights and %d means for %d terms, from %g to %g", len(d.Weights), len(d.Mean), len(terms), d.Low, d.High)
 	}
 	for i, t := range terms {
 		if d.Terms[i] != t {
-			return fmt.Errorf("difficulty: term %q is not %q", d.Terms[i], t)
+			return fmt.Errorf("term %q is not %q", d.Terms[i], t)
 		}
 	}
 	return nil

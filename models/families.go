@@ -175,9 +175,8 @@ func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n i
 		// its yaw, so the fold's own stands in, if there are labels enough that
 		// each hardly moves it. Errors about a yaw of their own would flatter.
 		own := yaws(made, hold)
-		_, tells := made.(teller)
 		for _, e := range hold {
-			q, h, d, _ := ask(made, e.Input)
+			q, h, told, _ := ask(made, e.Input)
 			mount, ok := find(learned, e.Rig.Key())
 			if !ok {
 				if theirs, _ := find(own, e.Rig.Key()); theirs.Labels >= leastToCalibrate {
@@ -185,8 +184,8 @@ func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n i
 				}
 			}
 			out = append(out, residual{
-				in: e.Input, session: e.Session, fold: f, scale: d.bearing, scaleM: d.height, told: tells,
-				bearingDeg: bearing.Diff(bearing.Of(q)+mount.YawDeg, e.BearingDeg), heightM: h - e.HeightM,
+				in: e.Input, session: e.Session, told: told, harder: 1, harderM: 1,
+				bearingDeg: bearing.Diff(bearing.Of(q)+mount.YawDeg, e.BearingDeg), heightM: h - e.HeightM, answeredM: h,
 				labelSDDeg: e.BearingSDDeg, labelSDM: e.HeightSDM,
 			})
 		}

@@ -33,10 +33,9 @@ type Score struct {
 // Info describes the detector as it was fitted.
 func (m *Model) Info() Info { return m.info }
 
-// Parameters returns the family's own parameters: *PeakArctangent,
-// *KickDirection, *PrincipalAxis, *ComplexRidge, *Nearest, *Cart, *Forest or
-// *Boosted. They must not be changed.
-func (m *Model) Parameters() any { return m.core }
+// Parameters returns the family's own parameters, as *ComplexRidge or *Forest,
+// and *Paired for a pair. They must not be changed.
+func (m *Model) Parameters() any { return plain(m.core) }
 
 // YawDeg is the yaw offset of a rig revision, added to every bearing; known is
 // false, and the offset 0, for a rig without labels.
@@ -49,67 +48,56 @@ func (m *Model) YawDeg(rigKey string) (deg float64, known bool) {
 type Stated struct {
 	Certainty            // of a strike of usual difficulty
 	MountSDDeg float64   // added to the bearing's figures, as variances add; 0 for none
-	Least      Certainty // no answer is said to be surer than this
+	Least      Certainty // no answer is said to be surer than this, the mount apart
 }
 
 // CertaintyFor is what is stated for one rig revision: the certainty of all with
 // the rig's own factors. For a rig without labels the largest doubt of any rig
-// stands, and its mount's unknown turn comes on top; as nothing was measured on
-// it, no answer is surer than without labels at all. Where rotation rates are
-// missed, on a rig with too few labels to measure anything, a strike may lie
-// nearly anywhere: recordings without a gyroscope hardly carry from rig to rig.
-func (m *Model) CertaintyFor(r *rig.Rig) Stated { return m.stated(r.Key(), r.HasGyro()) }
+// stands; as nothing was measured on it, no answer is surer than without labels
+// at all. Where rotation rates are missed, on a rig with too few labels to
+// measure anything, a strike may lie nearly anywhere: recordings without a
+// gyroscope hardly carry from rig to rig.
+//
+// How far the mount is turned is uncertain too. Without labels of the rig that
+// is what its rig file says (yaw_sd_deg); with few, the standard error of the
+// yaw offset that they give; with more, the errors of held-back strikes hold it
+// already, as they are those of yaw offsets learned without them.
+func (m *Model) CertaintyFor(r *rig.Rig) Stated { return m.stated(r, r.HasGyro()) }
 
-func (m *Model) stated(rigKey string, gyro bool) Stated {
-	y, known := find(m.Rigs, rigKey)
+func (m *Model) stated(r *rig.Rig, gyro bool) Stated {
+	y, known := find(m.Rigs, r.Key())
 	s := Stated{Certainty: m.Certainty}
 	s.BearingSDDeg, s.BearingHalf90Deg = s.BearingSDDeg*y.BearingFactor, s.BearingHalf90Deg*y.BearingFactor
 	s.HeightSDM, s.HeightHalf90M = s.HeightSDM*y.HeightFactor, s.HeightHalf90M*y.HeightFactor
 	if s.Calibrated && !known {
-		s.MountSDDeg, s.Least = mountSDDeg, m.prior
+		s.Least = m.prior
 	}
-	if measured := s.Calibrated && known && y.Labels >= leastToCalibrate; !measured && m.core.blind(gyro) {
+	measured := s.Calibrated && known && y.Labels >= leastToCalibrate
+	if !measured && m.core.blind(gyro) {
 		s.Least = m.blind
 	}
+	switch {
+	case !known:
+		s.MountSDDeg = r.Sensor.YawUncertainDeg()
+	case y.YawSDDeg > 0:
+		s.MountSDDeg = y.YawSDDeg
+	case !measured:
+		s.MountSDDeg = math.Max(y.Scatter, s.BearingSDDeg) / math.Sqrt(float64(y.Labels))
+	}
 	return s
-}
-
-// An untrained rig's mount may be turned by some degrees, which no measured
-// certainty holds: this is added to its standard deviation.
-const mountSDDeg = 3.0
-
-// mostFlip is the probability of a flip from which a strike is unsure.
-const mostFlip = 0.05
-
-// mayFlip widens what is stated of the bearing by the probability of a flip: the
-// standard deviation is that of the mixture of two opposite directions of equal
-// spread, and the interval leaves out one in ten of both together.
-func (e *Estimate) mayFlip(share float64) {
-	if !(share > 0) {
-		return
-	}
-	r := math.Exp(-math.Pow(bearing.Rad(e.BearingSDDeg), 2) / 2)
-	e.BearingSDDeg = bearing.SDDeg(math.Max(r*math.Abs(1-2*share), 1e-6))
-	if share >= 1-share90 {
-		e.BearingHalf90Deg = 180
-		return
-	}
-	// As if normal: the quantile for the share of the near side alone.
-	wider := math.Erfinv(share90/(1-share)) / math.Erfinv(share90)
-	e.BearingHalf90Deg *= wider
 }
 
 // Weakest push that counts: below it the reading is noise and sway.
 const weakestKickMPS = 0.02
 
-// Estimate answers for one strike. It is unsure where half the bearing's 90 %
-// interval is wider than half a face, where a feature had no value, or where
-// the push is weaker than what sway and noise give (0.02 m/s).
+// Estimate answers for one strike. It is a guess where a feature had no value,
+// or where the push is weaker than what sway and noise give (0.02 m/s), and
+// unsure where it is a guess or the chance of a wrong face is above the risk
+// chosen.
 func (m *Model) Estimate(in Input) Estimate {
 	in.Row = within(in.Row, m.options.WithinMs)
-	q, h, doubt, whole := ask(m.core, in)
+	q, h, told, whole := ask(m.core, in)
 	yaw, _ := m.YawDeg(in.Rig.Key())
-	certainty := m.stated(in.Rig.Key(), hasGyro(in.Row))
 	deg := bearing.Wrap360(bearing.Of(q) + yaw)
 	if math.IsNaN(deg) {
 		deg, whole = 0, false
@@ -117,27 +105,39 @@ func (m *Model) Estimate(in Input) Estimate {
 	if math.IsNaN(h) || math.IsInf(h, 0) {
 		h, whole = in.Rig.Bag.LengthM/2, false
 	}
-	s := certainty.Difficulty.scale(in.Row) * doubt.bearing
-	e := Estimate{
-		BearingDeg: deg, BearingSDDeg: certainty.BearingSDDeg * s, BearingHalf90Deg: certainty.BearingHalf90Deg * s,
-		HeightM: h, HeightSDM: certainty.HeightSDM * doubt.height, HeightHalf90M: certainty.HeightHalf90M * doubt.height,
-	}
-	least := certainty.Least
-	e.BearingSDDeg = math.Max(math.Hypot(e.BearingSDDeg, certainty.MountSDDeg), least.BearingSDDeg)
-	e.BearingHalf90Deg = math.Max(math.Hypot(e.BearingHalf90Deg, 1.645*certainty.MountSDDeg), least.BearingHalf90Deg)
-	e.HeightSDM, e.HeightHalf90M = math.Max(e.HeightSDM, least.HeightSDM), math.Max(e.HeightHalf90M, least.HeightHalf90M)
-	e.mayFlip(doubt.flip)
-	if !whole { // a guess: anything is possible
+	s := m.stated(in.Rig, hasGyro(in.Row))
+	e := s.beside(told, in, h)
+	e.BearingDeg = deg
+	if !whole { // anything is possible
 		e.BearingSDDeg = math.Max(e.BearingSDDeg, 100)
 		e.BearingHalf90Deg = 180
 		e.HeightSDM = math.Max(e.HeightSDM, in.Rig.Bag.LengthM/math.Sqrt(12))
 		e.HeightHalf90M = math.Max(e.HeightHalf90M, in.Rig.Bag.LengthM/2)
 	}
-	e.BearingHalf90Deg = math.Min(e.BearingHalf90Deg, 180)
-	faces := max(in.Rig.Faces, 1)
-	e.Unsure = !whole || doubt.flip > mostFlip || e.BearingHalf90Deg > 180/float64(faces) || kickMPS(in.Row) < weakestKickMPS
+	e.Guess = !whole || kickMPS(in.Row) < weakestKickMPS
+	e.Unsure = e.Guess || s.unsure(e, in.Rig.Faces)
 	return e
 }
+
+// beside is a height and what is stated beside it and its bearing.
+func (s Stated) beside(told doubt, in Input, heightM float64) Estimate {
+	b, h := told.bearing*s.Difficulty.scale(in, heightM), told.height*s.HeightDifficulty.scale(in, heightM)
+	e := Estimate{
+		HeightM:          heightM,
+		BearingSDDeg:     math.Hypot(math.Max(s.BearingSDDeg*b, s.Least.BearingSDDeg), s.MountSDDeg),
+		BearingHalf90Deg: math.Hypot(math.Max(s.BearingHalf90Deg*b, s.Least.BearingHalf90Deg), normal90*s.MountSDDeg),
+		HeightSDM:        math.Max(s.HeightSDM*h, s.Least.HeightSDM),
+		HeightHalf90M:    math.Max(s.HeightHalf90M*h, s.Least.HeightHalf90M),
+		FlipShare:        math.Min(told.flip+s.FlipShare, mostFlipShare),
+	}
+	e.BearingSDDeg = math.Hypot(e.BearingSDDeg, flipSDDeg(e.FlipShare))
+	e.BearingHalf90Deg = math.Min(e.BearingHalf90Deg*flipWider(told.flip), 180)
+	return e
+}
+
+// normal90 is how many standard deviations of a normal distribution are half of
+// its 90 % interval.
+const normal90 = 1.645
 
 // kickMPS is how hard the strike moved the bag: the larger of kick and, with a
 // gyroscope, the centre of mass's share.

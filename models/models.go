@@ -34,11 +34,13 @@ func InputOf(w *dataset.Window, r *rig.Rig) Input {
 type Estimate struct {
 	BearingDeg       float64 // [0, 360), the bag's own frame
 	HeightM          float64 // above the bag's bottom edge
-	BearingSDDeg     float64 // circular standard deviation, sqrt(-2 ln R)
+	BearingSDDeg     float64 // circular standard deviation, sqrt(-2 ln R), flips included
 	HeightSDM        float64
+	FlipShare        float64 // probability that it landed on the opposite side, below 0.5
 	BearingHalf90Deg float64 // half-width of the 90 % interval, at most 180
 	HeightHalf90M    float64
-	Unsure           bool // the stated interval is too wide for a face, or the strike is near the noise
+	Guess            bool // a feature had no value, or the strike is near the noise
+	Unsure           bool // a guess, or the stated chance of another face is above the chosen risk
 }
 
 // Example is one labelled strike.
