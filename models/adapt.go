@@ -111,7 +111,7 @@ const (
 // bearings are. A form with more
 // weights, and a base further from the given one, must be better by a standard
 // error of the difference (the rule of Breiman, Friedman, Olshen and Stone
-// 1984, there for pruning trees).
+// 1984, there for pruning trees); what simulated strikes taught by two.
 //
 // It is an error when labels are of another rig than said, or a fitted detector
 // was trained on the target itself.
@@ -143,6 +143,7 @@ func Adapt(ctx context.Context, from Detector, to Target, seed uint64) (*Adapted
 		}
 	}
 	out.Chosen = best.trial()
+	out.Chosen.Chosen = true
 	if err := out.build(m, best, to); err != nil {
 		return nil, fmt.Errorf("adapt: %w", err)
 	}
@@ -483,7 +484,7 @@ func (h held) best(of allowed) tried {
 	pick := func(forms []form, miss [][]float64) int {
 		best := 0
 		for k, f := range forms {
-			if of.takes(f.simulated, f.others) && better(miss[best], miss[k]) {
+			if of.takes(f.simulated, f.others) && better(miss[best], miss[k], sureness(f.simulated)) {
 				best = k
 			}
 		}
@@ -574,9 +575,18 @@ func (h *held) fold(all []taught, fold, folds int) error {
 	return nil
 }
 
-// better tells whether errors b are smaller than a in size, by more than a
-// standard error of the mean difference.
-func better(a, b []float64) bool {
+// sureness is by how many standard errors what was learned must be better.
+// Nobody struck what was simulated: it must prove itself.
+func sureness(simulated bool) float64 {
+	if simulated {
+		return 2
+	}
+	return 1
+}
+
+// better tells whether errors b are smaller than a in size, by more than some
+// standard errors of the mean difference.
+func better(a, b []float64, errors float64) bool {
 	var sum, sum2 float64
 	n := float64(len(a))
 	for i := range a {
@@ -584,7 +594,7 @@ func better(a, b []float64) bool {
 		sum, sum2 = sum+d, sum2+d*d
 	}
 	mean := sum / n
-	return mean > 0 && mean > math.Sqrt(math.Max(sum2/n-mean*mean, 0)/n)
+	return mean > 0 && mean > errors*math.Sqrt(math.Max(sum2/n-mean*mean, 0)/n)
 }
 
 // beatenBy tells the same of bearing and height together, each over the mean
@@ -605,7 +615,7 @@ func (t tried) beatenBy(o tried) bool {
 		}
 		return out
 	}
-	return better(together(t), together(o))
+	return better(together(t), together(o), sureness(o.trial().Simulated))
 }
 
 // build makes the detector of what was chosen.
