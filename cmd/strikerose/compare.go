@@ -48,7 +48,7 @@ names the truth it used and the floor that this truth sets.`,
 	}
 	f.selection.flags(cmd)
 	f.fewShotFlags.flags(cmd)
-	cmd.Flags().StringSliceVar(&f.detectors, "detectors", nil, "only these detectors: `NAME`s separated by commas (strikerose detectors lists them)")
+	cmd.Flags().StringSliceVar(&f.detectors, "detectors", nil, "only these detectors: `NAME`s separated by commas (strikerose detectors lists them), BEARING+HEIGHT for the bearing of one and the height of another")
 	cmd.Flags().StringVar(&f.leave, "leave", eval.LeaveSession, "`WHAT` to leave out at a time: "+strings.Join(eval.Leaves(), ", "))
 	cmd.Flags().StringVar(&f.truth, "truth", label.Best, "the `TRUTH` to train on and score against: "+strings.Join(eval.Truths(), ", "))
 	cmd.Flags().StringVar(&f.score, "score", "", "another `TRUTH` to score against")
@@ -208,7 +208,7 @@ func familiesNamed(names []string) ([]models.Family, error) {
 func familyNamed(name string) (models.Family, error) {
 	f, ok := models.FamilyByName(name)
 	if !ok {
-		return f, &usageError{fmt.Errorf("detector %q: is unknown: give one of %s", name, strings.Join(models.Names(), ", "))}
+		return f, &usageError{fmt.Errorf("detector %q: is unknown: give one of %s, or two of them as BEARING+HEIGHT", name, strings.Join(models.Names(), ", "))}
 	}
 	return f, nil
 }

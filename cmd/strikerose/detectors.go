@@ -16,7 +16,8 @@ func newDetectors(a *app) *cobra.Command {
 		Long: `List every detector. A rule needs no training; a fitted detector learns from
 labels. The cost is what one answer takes beside the features: multiply-accumulate
 operations and numbers to store. The wait is how long after the onset a detector
-listens.`,
+listens. Where a name is asked for, BEARING+HEIGHT takes the bearing of one and the
+height of another, as in forest+complex-ridge.`,
 		Example: "strikerose detectors",
 		Args:    takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -56,7 +56,7 @@ strikerose train -C gym --detector complex-ridge --within 40ms --set pull=3 -o q
 	f.selection.flags(cmd)
 	f.fitFlags.flags(cmd)
 	cmd.Flags().StringVar(&f.truth, "truth", label.Best, "the `TRUTH` to train on: "+strings.Join(eval.Truths(), ", "))
-	cmd.Flags().StringVar(&f.detector, "detector", autoDetector, "`NAME` of the detector (strikerose detectors lists them), or auto")
+	cmd.Flags().StringVar(&f.detector, "detector", autoDetector, "`NAME` of the detector (strikerose detectors lists them), BEARING+HEIGHT for the bearing of one and the height of another, or auto")
 	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the `FILE` to write; - is standard output")
 	return cmd
 }
