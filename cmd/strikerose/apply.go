@@ -27,6 +27,8 @@ type applyFlags struct {
 	detector, out string
 	watch         bool
 	differences   string
+	profile       string
+	events        bool
 }
 
 func newApply(a *app) *cobra.Command {
@@ -42,9 +44,17 @@ joined by |.
 
 Each session on which the detector was not trained is also held against those on
 which it was: a bag that sags, a sensor that slips, other ways of striking. What
-differs is said on standard error.`,
-		Example: "strikerose apply -C gym --detector auto.json -o strikes.csv",
-		Args:    takes(0, 0, ""),
+differs is said on standard error.
+
+With --profile fixed or float32 the samples go through what export writes for a
+board. --events then gives the very lines that its replay prints for the log,
+early answers too, without a header: t_raw, number, stage (0 early, 1 final),
+bearing in tenths of a degree, face, height in mm (-1: not yet), flags (1 clipped,
+2 unsure, 4 near-gap, 8 taken back). t_raw is the board's stamp in microseconds,
+which wraps at 2^32; a log's milliseconds count as a thousand.`,
+		Example: `strikerose apply -C gym --detector auto.json -o strikes.csv
+strikerose apply -C gym --detector ridge.json --profile fixed --events -o events.csv`,
+		Args: takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := need(cmd, "detector", "output"); err != nil {
 				return err
@@ -56,6 +66,8 @@ differs is said on standard error.`,
 	cmd.Flags().StringVar(&f.detector, "detector", "", "the detector `FILE` that train wrote")
 	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the CSV `FILE` to write; - is standard output")
 	cmd.Flags().BoolVar(&f.watch, "watch", true, "tell where a session is unlike those trained on")
+	cmd.Flags().StringVar(&f.profile, "profile", float64Profile, "the arithmetic `NAME`: float64, or as a board computes: float32, fixed")
+	cmd.Flags().BoolVar(&f.events, "events", false, "write a board's events instead of a table")
 	cmd.Flags().StringVar(&f.differences, "differences", "", "write every number so compared to this CSV `FILE`")
 	return cmd
 }
@@ -75,6 +87,9 @@ func loadDetector(path string) (*models.File, error) {
 }
 
 func runApply(ctx context.Context, a *app, f applyFlags) error {
+	if err := checkProfile(f.profile); err != nil {
+		return err
+	}
 	d, err := loadDetector(f.detector)
 	if err != nil {
 		return err
@@ -85,17 +100,21 @@ func runApply(ctx context.Context, a *app, f applyFlags) error {
 	}
 	a.warnUntrained(d, sessions)
 	var rows []models.ApplyRow
+	var events []string
 	p := a.progress("applying", int64(len(sessions)), false)
 	for _, s := range sessions {
-		some, err := applySession(ctx, c, s, d.Detector)
+		some, err := f.answer(ctx, c, s, d.Detector)
 		if err != nil {
 			return err
 		}
-		rows = append(rows, some...)
+		rows, events = append(rows, some.rows...), append(events, some.events)
 		p.Add(1)
 	}
 	p.Done()
 	if err := a.writeOutput(f.out, func(w io.Writer) error {
+		if f.events {
+			return writeEvents(w, events)
+		}
 		if a.json {
 			return printJSON(w, applied(rows))
 		}
@@ -141,19 +160,19 @@ func (a *app) warnUntrained(d *models.File, sessions []dataset.Session) {
 	}
 }
 
-func applySession(ctx context.Context, c *corpus.Corpus, s dataset.Session, d models.Detector) ([]models.ApplyRow, error) {
+func applySession(ctx context.Context, c *corpus.Corpus, s dataset.Session, d models.Detector) ([]models.ApplyRow, *dataset.Signal, error) {
 	r, sig, err := recording(ctx, c, s)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	rows, err := models.Apply(ctx, d, r, sig)
 	if err != nil {
-		return nil, fmt.Errorf("session %s: %w", s.Name, err)
+		return nil, nil, fmt.Errorf("session %s: %w", s.Name, err)
 	}
 	for i := range rows {
 		rows[i].Session = s.Name
 	}
-	return rows, nil
+	return rows, sig, nil
 }
 
 func writeApplied(w io.Writer, rows []models.ApplyRow) error {

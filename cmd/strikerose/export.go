@@ -11,22 +11,23 @@ import (
 	"github.com/spf13/cobra"
 	"strikerose/dataset/corpus"
 	"strikerose/dataset/rig"
-	"strikerose/eval"
-	"strikerose/features"
+	"strikerose/features/chain/board"
 	"strikerose/models/firmware"
 )
 
-type exportFlags struct{ detector, rig, out string }
+type exportFlags struct{ detector, rig, out, profile string }
 
 func newExport(a *app) *cobra.Command {
 	var f exportFlags
 	cmd := &cobra.Command{
 		Use:   "export --detector FILE.json --rig FILE -o DIR",
 		Short: "Write a detector as a table and C code for the board",
-		Long: `Write a detector as a coefficient table and C99 code for the board, with vectors
-and a small program that checks the code against them. It can write ` + strings.Join(firmware.Detectors(), ", ") + `.
-The code takes the features of one strike, uses no heap and computes in float32.
-With -C the vectors are made of strikes of that corpus on this rig.`,
+		Long: `Write a detector as C99 code and a table of numbers for the board, with golden
+streams and a program that checks the code against them, one that replays logs,
+and a sketch to start from. It can write ` + strings.Join(firmware.Detectors(), ", ") + `.
+The code takes raw samples and gives events, without heap: the very ones that
+apply --profile --events gives. Profile fixed computes in integers alone. With -C
+the golden streams are of that corpus's sessions on this rig.`,
 		Example: "strikerose export -C gym --detector ridge.json --rig hall.toml -o firmware",
 		Args:    takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -38,6 +39,7 @@ With -C the vectors are made of strikes of that corpus on this rig.`,
 	}
 	cmd.Flags().StringVar(&f.detector, "detector", "", "the detector `FILE` that train wrote")
 	cmd.Flags().StringVar(&f.rig, "rig", "", "the rig `FILE` of the bag that the board hangs in")
+	cmd.Flags().StringVar(&f.profile, "profile", firmware.Fixed, "the arithmetic `NAME`: fixed or float32")
 	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the `DIR`ectory to write to")
 	return cmd
 }
@@ -59,13 +61,13 @@ func runExport(ctx context.Context, a *app, f exportFlags, ofCorpus bool) error 
 	if err != nil {
 		return err
 	}
-	var inputs []features.Row
+	o := firmware.Options{Tool: "strikerose " + version(), Profile: f.profile}
 	if ofCorpus {
-		if inputs, err = strikesOn(ctx, a, r); err != nil {
+		if o.Recorded, err = recordedOn(ctx, a, r); err != nil {
 			return err
 		}
 	}
-	bundle, err := firmware.Export(d, r, inputs, firmware.Options{Tool: "strikerose " + version()})
+	bundle, err := firmware.Export(ctx, d, r, o)
 	if err != nil {
 		return fmt.Errorf("%s: %w", f.detector, err)
 	}
@@ -95,8 +97,11 @@ func runExport(ctx context.Context, a *app, f exportFlags, ofCorpus bool) error 
 	return nil
 }
 
-// strikesOn returns the features of all strikes of the corpus on a rig.
-func strikesOn(ctx context.Context, a *app, r *rig.Rig) ([]features.Row, error) {
+// mostRecorded bounds the sessions that golden streams are taken from.
+const mostRecorded = 2
+
+// recordedOn returns samples of the corpus's first sessions on a rig.
+func recordedOn(ctx context.Context, a *app, r *rig.Rig) ([][]board.Sample, error) {
 	c, err := corpus.Open(a.dir)
 	if err != nil {
 		return nil, err
@@ -105,15 +110,13 @@ func strikesOn(ctx context.Context, a *app, r *rig.Rig) ([]features.Row, error) 
 	if err != nil {
 		return nil, err
 	}
-	var rows []features.Row
-	for _, s := range sessions {
-		windows, err := sessionWindows(ctx, c, s, eval.WholeWindow())
+	var out [][]board.Sample
+	for _, s := range sessions[:min(len(sessions), mostRecorded)] {
+		_, sig, err := recording(ctx, c, s)
 		if err != nil {
 			return nil, err
 		}
-		for _, w := range windows {
-			rows = append(rows, features.Extract(w, r, nil))
-		}
+		out = append(out, firmware.Samples(r, sig, s.RawPerSecond))
 	}
-	return rows, nil
+	return out, nil
 }

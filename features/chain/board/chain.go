@@ -41,7 +41,7 @@ type Chain struct {
 	most2      uint64 // largest squared short difference since
 	mostAt     int32  // its number
 	early      uint8  // how far the early answer is
-	event      event
+	event      collected
 
 	strikeAt   int32  // onset of the segment's last strike
 	strikeSize uint32 // its short difference, 0 for none
@@ -55,7 +55,7 @@ type Chain struct {
 
 // What Step tells of the event under way.
 const (
-	earlyNone   uint8 = iota // nothing yet
+	earlyOpen   uint8 = iota // nothing yet
 	earlyPlaced              // the onset is placed, its window not complete
 	earlyDone                // the early answer was due, or none is to be
 )
@@ -147,8 +147,7 @@ func (c *Chain) Fill(s *Sample, from *Sample, j, parts int32) {
 			x.G[k] = between(int32(from.G[k]), int32(s.G[k]), j, parts)
 		}
 	}
-	c.take(&x, filled)
-	c.measureNoise()
+	c.accept(&x, filled)
 }
 
 // Newest copies the newest reading.
@@ -177,10 +176,11 @@ func (c *Chain) Take(s *Sample) {
 			c.put(int32(i), s, 0)
 		}
 		c.newest = 0
-		c.meter.held = 0
+		if c.table.Measured != 0 {
+			c.meter.held = 0
+		}
 	}
-	c.take(s, 0)
-	c.measureNoise()
+	c.accept(s, 0)
 }
 
 // Pad stands for a sample after the segment's end: the newest again.
@@ -191,9 +191,12 @@ func (c *Chain) Pad() {
 	c.append(&s, filled)
 }
 
-func (c *Chain) take(s *Sample, mark uint16) {
+func (c *Chain) accept(s *Sample, mark uint16) {
 	c.padding = false
 	c.append(s, mark)
+	if c.table.Measured != 0 {
+		c.measureNoise()
+	}
 }
 
 func (c *Chain) append(s *Sample, mark uint16) {
@@ -223,13 +226,12 @@ func between(a, b, j, n int32) int16 {
 	if n <= 0 {
 		return int16(a)
 	}
-	d := (b - a) * j * 2
+	d := (b - a) * j
+	half := n / 2
 	if d < 0 {
-		d -= n
-	} else {
-		d += n
+		half = -half
 	}
-	return int16(a + d/(2*n))
+	return int16(a + (d+half)/n)
 }
 
 // Told is what a step tells.

@@ -9,7 +9,7 @@
 // models/firmware/answer makes an answer. It works on the sensor's own axes; the
 // axis map, the calibration and the units stand in the numbers of the Table.
 //
-// All but this file, the constructors in new.go and sources.go is written in the
+// All but this file, the constructors in new.go and source.go is written in the
 // subset of Go that models/firmware/translate turns into C, so that a board runs
 // this very text.
 package board

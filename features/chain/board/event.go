@@ -19,9 +19,9 @@ const (
 // features/onset.
 const onsetSamples = 1
 
-// event is what is measured of one event. Squares are of counts times twice the
+// collected is what is measured of one event. Squares are of counts times twice the
 // boxcar's length.
-type event struct {
+type collected struct {
 	now      int32  // newest reading of it
 	short2   uint64 // largest short difference across the bag, squared
 	long2    uint64 // largest long difference, squared
@@ -34,7 +34,7 @@ type event struct {
 }
 
 // judge measures, mends where it must, and applies the rules.
-func (e *event) judge(c *Chain, now int32) {
+func (e *collected) judge(c *Chain, now int32) {
 	e.measure(c, now)
 	for n := int32(0); n < mostMends && e.spoiled(c.table); n++ {
 		if !e.mend(c) {
@@ -64,35 +64,35 @@ func (e *event) judge(c *Chain, now int32) {
 // spoiled tells whether single samples move more than twice as much as the short
 // difference: a lone sample off by h gives h in the raw second difference and h
 // over the boxcar's length in the short one, a contact gives less in the raw one.
-func (e *event) spoiled(t *Table) bool {
-	k := uint64(int64(t.Short))
+func (e *collected) spoiled(t *Table) bool {
+	k := uint64(int64(t.Boxcar))
 	return e.raw2*k*k > e.short2*4
 }
 
-func (e *event) blip(c *Chain) bool {
+func (e *collected) blip(c *Chain) bool {
 	return e.spoiled(c.table) || e.short2 < uint64(int64(c.level)*int64(c.level))
 }
 
 // swing: the short difference is below 0.45 of the long one, whose boxcar is three
 // times as long: 400 short2 < 9 long2.
-func (e *event) swing() bool { return e.short2*400 < e.long2*9 }
+func (e *collected) swing() bool { return e.short2*400 < e.long2*9 }
 
 // measure takes the differences' largest values up to reading now.
-func (e *event) measure(c *Chain, now int32) {
+func (e *collected) measure(c *Chain, now int32) {
 	t := c.table
 	e.now = now
 	e.short2 = 0
 	e.long2 = 0
 	e.vertical = 0
 	e.shortAt = c.trigger
-	x := c.second(c.trigger, t.Short, t.Across[0])
-	y := c.second(c.trigger, t.Short, t.Across[1])
-	z := c.second(c.trigger, t.Short, t.Up)
+	x := c.second(c.trigger, t.Boxcar, t.Across[0])
+	y := c.second(c.trigger, t.Boxcar, t.Across[1])
+	z := c.second(c.trigger, t.Boxcar, t.Up)
 	for i := c.trigger; i <= now; i++ {
 		if i > c.trigger {
-			x += c.change(i, t.Short, t.Across[0])
-			y += c.change(i, t.Short, t.Across[1])
-			z += c.change(i, t.Short, t.Up)
+			x += c.change(i, t.Boxcar, t.Across[0])
+			y += c.change(i, t.Boxcar, t.Across[1])
+			z += c.change(i, t.Boxcar, t.Up)
 		}
 		size2 := across2(x, y)
 		if size2 > e.short2 {
@@ -101,14 +101,14 @@ func (e *event) measure(c *Chain, now int32) {
 		}
 		e.vertical = max(e.vertical, fixed.Abs32(z))
 	}
-	long := 3 * t.Short
-	x = c.second(c.trigger, long, t.Across[0])
-	y = c.second(c.trigger, long, t.Across[1])
+	threefold := 3 * t.Boxcar
+	x = c.second(c.trigger, threefold, t.Across[0])
+	y = c.second(c.trigger, threefold, t.Across[1])
 	last := min(now, e.shortAt+t.Lag)
 	for i := c.trigger; i <= last; i++ {
 		if i > c.trigger {
-			x += c.change(i, long, t.Across[0])
-			y += c.change(i, long, t.Across[1])
+			x += c.change(i, threefold, t.Across[0])
+			y += c.change(i, threefold, t.Across[1])
 		}
 		e.long2 = max(e.long2, across2(x, y))
 	}
@@ -118,9 +118,9 @@ func (e *event) measure(c *Chain, now int32) {
 // rawLargest returns the square of twice the largest second difference of single
 // samples across the bag, with the w readings from start replaced by the line
 // across them, none for 0; of the whole event it keeps where it ends.
-func (e *event) rawLargest(c *Chain, start, w int32) uint64 {
+func (e *collected) rawLargest(c *Chain, start, w int32) uint64 {
 	most := uint64(0)
-	for i := c.trigger - 3*c.table.Short; i <= e.now; i++ {
+	for i := c.trigger - 3*c.table.Boxcar; i <= e.now; i++ {
 		var d [2]int32
 		for b := range int32(2) {
 			axis := c.table.Across[b]
@@ -149,7 +149,7 @@ func (c *Chain) lined(i int32, axis int32, start, w int32) int32 {
 // mend replaces the run whose removal lowers the largest raw second difference
 // most; a longer run must leave less than 0.7 of what a shorter one leaves. It is
 // false where none does.
-func (e *event) mend(c *Chain) bool {
+func (e *collected) mend(c *Chain) bool {
 	best := e.raw2
 	start := int32(0)
 	n := int32(0)
@@ -173,9 +173,9 @@ func (e *event) mend(c *Chain) bool {
 // locate finds the onset: the readings along the direction of the largest
 // deviation, from before mid-contact to the peak, split in two where that makes
 // the Akaike criterion least (see features/onset).
-func (e *event) locate(c *Chain) {
+func (e *collected) locate(c *Chain) {
 	t := c.table
-	mid := e.shortAt - 3*t.Short/2
+	mid := e.shortAt - 3*t.Boxcar/2
 	from := mid - t.Before
 	half := t.Before / 2
 	var base, way [2]int32
@@ -203,9 +203,9 @@ func (e *event) locate(c *Chain) {
 	if most == 0 {
 		return
 	}
-	long := fixed.Sat32(int64(fixed.Sqrt64(most << 16))) // Q8, below 2^25
+	length := fixed.Sat32(int64(fixed.Sqrt64(most << 16))) // Q8, below 2^25
 	for b := range int32(2) {
-		way[b] = fixed.Div(int64(way[b])*(1<<22), long) // unit vector, Q14
+		way[b] = fixed.Div(int64(way[b])*(1<<22), length) // unit vector, Q14
 	}
 	n := peak - from + 1
 	sum := int64(0)
@@ -256,7 +256,7 @@ func spread(sum, square int64, n int32, floor uint64) int64 {
 
 // lasts tells a push that is not over when a strike's would be: what is left of it
 // then is more than 0.6 of what it was.
-func (e *event) lasts(c *Chain) bool {
+func (e *collected) lasts(c *Chain) bool {
 	t := c.table
 	dot := int64(0)
 	size := int64(0)
@@ -272,7 +272,7 @@ func (e *event) lasts(c *Chain) bool {
 
 // mean of the readings from and before to after the onset, Q4, as far as they
 // belong to the event; 0 where none do.
-func (e *event) mean(c *Chain, from, to int32, axis int32) int32 {
+func (e *collected) mean(c *Chain, from, to int32, axis int32) int32 {
 	first := e.onset + from
 	last := min(e.onset+to-1, e.now)
 	n := last - first + 1

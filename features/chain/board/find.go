@@ -30,7 +30,7 @@ func across2(x, y int32) uint64 {
 func (c *Chain) find(i int32) bool {
 	t := c.table
 	for b := range int32(2) {
-		c.sum[b] += c.change(i, t.Short, t.Across[b])
+		c.sum[b] += c.change(i, t.Boxcar, t.Across[b])
 		c.ring[b] -= fixed.Mul(c.ring[b], t.Fade[b], 16)
 	}
 	if c.collecting {
@@ -38,7 +38,7 @@ func (c *Chain) find(i int32) bool {
 		if size2 > c.most2 {
 			c.most2 = size2
 			c.mostAt = i
-			c.early = earlyNone
+			c.early = earlyOpen
 		}
 		if i >= c.trigger+t.Collect && i >= c.mostAt+t.Settle || i == c.trigger+t.Longest {
 			c.collecting = false
@@ -61,7 +61,7 @@ func (c *Chain) find(i int32) bool {
 		c.level = level
 		c.most2 = size2
 		c.mostAt = i
-		c.early = earlyNone
+		c.early = earlyOpen
 	}
 	return false
 }
@@ -73,7 +73,7 @@ func (c *Chain) noiseLevel() int32 { return fixed.Mul(c.noise, c.table.PerNoise,
 // stood for a moment the onset is placed, and when the early window is complete
 // the answer can be given, before the event is judged.
 func (c *Chain) soon(i int32) bool {
-	if c.early == earlyNone && i >= c.mostAt+c.table.Steady {
+	if c.early == earlyOpen && i >= c.mostAt+c.table.Steady {
 		c.early = earlyDone
 		c.level = max(c.level, c.noiseLevel())
 		c.event.measure(c, i)
@@ -98,7 +98,7 @@ func (c *Chain) decide(i int32) {
 	c.level = max(c.level, c.noiseLevel())
 	e.judge(c, i)
 	for b := range int32(2) {
-		c.sum[b] = c.second(i, c.table.Short, c.table.Across[b]) // readings may have been mended
+		c.sum[b] = c.second(i, c.table.Boxcar, c.table.Across[b]) // readings may have been mended
 	}
 	if e.verdict != Strike {
 		return

@@ -114,7 +114,7 @@ func NewPlan(r *rig.Rig, w Wants) (*Plan, error) {
 			t.RunTimes[i] = 20
 		}
 	}
-	t.Short, t.Lag, t.Collect, t.Settle, t.Longest = int32(p.Short), int32(p.Lag), int32(p.Collect), int32(p.Settle), int32(p.Longest)
+	t.Boxcar, t.Lag, t.Collect, t.Settle, t.Longest = int32(p.Short), int32(p.Lag), int32(p.Collect), int32(p.Settle), int32(p.Longest)
 	t.Dead, t.Before, t.Snatch = int32(p.Dead), int32(p.Before), int32(p.Snatch)
 	twice := 2 * float64(p.Short)
 	t.PerNoise = whole(p.PerNoise * twice * 256)
@@ -241,3 +241,6 @@ func (c *Chain) Make(t *Table, ring int) {
 	c.a, c.g, c.stamps = make([][3]int16, ring), make([][3]int16, ring), make([]uint16, ring)
 	c.Start()
 }
+
+// Fresh tells whether the segment has one reading alone.
+func (c *Chain) Fresh() bool { return c.n == c.first()+1 }

@@ -31,7 +31,7 @@ func (m *meter) start(t *Table) {
 // measureNoise takes the newest reading into the measurement.
 func (c *Chain) measureNoise() {
 	m := &c.meter
-	if c.table.Measured == 0 || m.done {
+	if m.done {
 		return
 	}
 	i := c.n - 1

@@ -35,7 +35,7 @@ type Table struct {
 
 	Blip     int32    // most samples of a run that is taken for a blip
 	RunTimes [3]int32 // how many times the movement beside it a run of one, two, three samples must stand off
-	Short    int32    // length of the short boxcar; the long one is three times as long
+	Boxcar   int32    // length of the short boxcar; the long one is three times as long
 	Lag      int32    // by which the long difference lags the short one
 	Collect  int32    // least samples collected after the trigger
 	Settle   int32    // least samples after the largest short difference

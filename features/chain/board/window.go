@@ -31,7 +31,7 @@ func (c *Chain) Accel(s *Stretch) Vector {
 	for k := range int32(axes) {
 		v[k] = fixed.SubSat32(c.total(s, k, false), fixed.Mul(c.restA(k), samples, 8))
 	}
-	return turned(&c.table.TurnA, &v)
+	return turned(&c.table.TurnA[0], &c.table.TurnA[1], &c.table.TurnA[2], &v)
 }
 
 // Gyro sums the gyroscope likewise.
@@ -41,7 +41,7 @@ func (c *Chain) Gyro(s *Stretch) Vector {
 	for k := range int32(axes) {
 		v[k] = fixed.SubSat32(c.total(s, k, true), fixed.Mul(c.restG(k), samples, 8))
 	}
-	return turned(&c.table.TurnG, &v)
+	return turned(&c.table.TurnG[0], &c.table.TurnG[1], &c.table.TurnG[2], &v)
 }
 
 // total sums one axis over a stretch, Q4. A reading is below 2^17, refilled ones
@@ -97,9 +97,10 @@ func (r *rest) at(k int32, i int32) int32 {
 	return r.now[k]
 }
 
-// turned turns a vector from the sensor's axes to the bag's.
-func turned(m *[axes][axes]int32, v *[axes]int32) Vector {
-	return Vector{X: row(&m[0], v), Y: row(&m[1], v), Z: row(&m[2], v)}
+// turned turns a vector from the sensor's axes to the bag's, by the rows of the
+// matrix.
+func turned(x, y, z, v *[axes]int32) Vector {
+	return Vector{X: row(x, v), Y: row(y, v), Z: row(z, v)}
 }
 
 func row(m, v *[axes]int32) int32 {
@@ -129,5 +130,5 @@ func (c *Chain) Peak(s, before *Stretch) Vector {
 			}
 		}
 	}
-	return turned(&c.table.TurnA, &peak)
+	return turned(&c.table.TurnA[0], &c.table.TurnA[1], &c.table.TurnA[2], &peak)
 }
