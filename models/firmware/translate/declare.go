@@ -249,6 +249,14 @@ func (t *translator) applyFixed() {
 	for _, f := range t.fields {
 		known[f.owner.key+"."+f.object.Name()] = f
 	}
+	for key, name := range t.program.Globals {
+		f, ok := known[key]
+		if !ok || !f.readOnly {
+			t.refuse(token.NoPos, "name one as PACKAGE.Type.Field", "no pointer field %s to make global", key)
+			continue
+		}
+		f.global = name
+	}
 	for key, value := range t.program.Fixed {
 		f, ok := known[key]
 		if !ok {

@@ -34,6 +34,10 @@ func (w *writer) expr(e ast.Expr) (string, int) {
 	case *ast.Ident:
 		return w.ident(e), precPostfix
 	case *ast.SelectorExpr:
+		if g := w.globalOf(e); g != "" {
+			w.typeUseOf(w.typeOf(e))
+			return "&" + g, precUnary
+		}
 		return w.selector(e), precPostfix
 	case *ast.IndexExpr:
 		return w.index(e), precPostfix
@@ -145,8 +149,12 @@ func (w *writer) selector(e *ast.SelectorExpr) string {
 		w.refuse(e.Pos(), "use fields of the translated structs", "%s is no field", e.Sel.Name)
 		return "0"
 	}
-	w.use.fields[f] = true
 	w.typeUse(f.owner)
+	w.use.fields[f] = true
+	if g := w.globalOf(e.X); g != "" {
+		w.typeUseOf(w.typeOf(e.X))
+		return g + "." + f.name
+	}
 	base := w.in(e.X, precPostfix)
 	if star, ok := ast.Unparen(e.X).(*ast.StarExpr); ok {
 		return w.in(star.X, precPostfix) + "->" + f.name
@@ -158,6 +166,27 @@ func (w *writer) selector(e *ast.SelectorExpr) string {
 }
 
 func (w *writer) typeUse(d *typeDecl) { w.use.types[d] = true }
+
+// typeUseOf notes the type that a pointer points to.
+func (w *writer) typeUseOf(typ types.Type) {
+	if p, ok := typ.Underlying().(*types.Pointer); ok {
+		w.typeName(p.Elem())
+	}
+}
+
+// globalOf is the global memory that an expression points to, "" where it is
+// not known.
+func (w *writer) globalOf(e ast.Expr) string {
+	s, ok := ast.Unparen(e).(*ast.SelectorExpr)
+	if !ok {
+		return ""
+	}
+	v, _ := w.t.source.info.Uses[s.Sel].(*types.Var)
+	if f := w.t.fields[v]; f != nil {
+		return f.global
+	}
+	return ""
+}
 
 func (w *writer) index(e *ast.IndexExpr) string {
 	base := ast.Unparen(e.X)

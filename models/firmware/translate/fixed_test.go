@@ -92,3 +92,68 @@ func TestFixedFields(t *testing.T) {
 		}
 	}
 }
+
+const global = `package board
+
+// Table is read.
+type Table struct {
+	List []int32 ` + "`c:\"LIST\"`" + `
+	N    int32
+}
+
+// D is the state.
+type D struct {
+	table *Table ` + "`c:\"const\"`" + `
+	inner In
+	sum   int32
+}
+
+// In holds the same table.
+type In struct {
+	table *Table ` + "`c:\"const\"`" + `
+}
+
+func (i *In) first() int32 { return i.table.List[0] }
+
+func sum(t *Table) int32 { return t.N }
+
+// Run runs.
+func (d *D) Run() {
+	for i := range d.table.List {
+		d.sum += d.table.List[i]
+	}
+	d.sum += sum(d.table) + d.inner.first() + d.inner.table.N
+}
+`
+
+// A table that is one in C is read by its name.
+func TestGlobals(t *testing.T) {
+	p := translate.Program{
+		Prefix:   "x",
+		Packages: []translate.Package{{Path: "board", Files: []translate.File{{Name: "run.go", Text: global}}}},
+		Public:   []translate.Name{{Go: "board.D.Run", C: "x_run"}},
+		Globals:  map[string]string{"board.D.table": "x_numbers", "board.In.table": "x_numbers"},
+	}
+	out, err := translate.Translate(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{
+		"d->sum += x_numbers.list[i];", "d->sum += sum(&x_numbers) + in_first(&d->inner) + x_numbers.n;",
+		"(void)i;\n\treturn x_numbers.list[0];",
+	} {
+		if !strings.Contains(out.Code, want) {
+			t.Errorf("no %q in\n%s", want, out.Code)
+		}
+	}
+	if strings.Contains(out.Header, "*table") || !strings.Contains(out.Header, "x_table_t") {
+		t.Errorf("the pointer stays, or the table's type does not:\n%s", out.Header)
+	}
+	if got := strings.Join(out.Fields["board.D"], " "); got != "inner sum" {
+		t.Errorf("fields %q of the state", got)
+	}
+	p.Globals = map[string]string{"board.D.sum": "x_numbers"}
+	if _, err := translate.Translate(p); err == nil || !strings.Contains(err.Error(), "no pointer field board.D.sum to make global") {
+		t.Errorf("a number is made global: %v", err)
+	}
+}

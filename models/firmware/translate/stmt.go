@@ -233,6 +233,9 @@ func (w *writer) left(e ast.Expr, reads bool) string {
 		if _, fixed := w.t.fixed[v]; fixed {
 			w.refuse(e.Pos(), "only what never changes can be fixed", "fixed field %s is written", c.Sel.Name)
 		}
+		if f := w.t.fields[v]; f != nil && f.global != "" {
+			w.refuse(e.Pos(), "set it in a file that is not translated", "%s, which is global in C, is written", c.Sel.Name)
+		}
 		if _, slice := w.typeOf(e).Underlying().(*types.Slice); slice {
 			w.refuse(e.Pos(), "make it in a file that is not translated", "slice %s is replaced", c.Sel.Name)
 		}

@@ -33,6 +33,9 @@ type Program struct {
 	Types    []Name    // types whose C name is given
 	// Fixed gives fields a constant value, by PACKAGE.Type.Field; of a bool 0 or 1.
 	Fixed map[string]int64
+	// Globals names constant memory in C for `c:"const"` pointer fields, by
+	// PACKAGE.Type.Field: C reads it there, and needs no field.
+	Globals map[string]string
 }
 
 // Package is one package's translated files.
@@ -150,4 +153,5 @@ type field struct {
 	name     string
 	macro    string // of a slice: the macro of its size
 	readOnly bool   // of a pointer: what it points to is not written
+	global   string // of such a pointer: what it points to, by its name in C
 }
