@@ -1,13 +1,10 @@
 package models
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/spatial/kdtree"
 
 	"strikerose/dataset/bearing"
 )
@@ -21,7 +18,6 @@ type Nearest struct {
 	Aligner
 	Neighbours int          `json:"neighbours"`
 	Memory     []NearMemory `json:"memory"`
-	tree       *kdtree.Tree
 }
 
 // NearMemory is a strike that the detector remembers.
@@ -40,39 +36,6 @@ func nearestSettings() []Setting {
 
 // neighbourCounts are what cross-validation picks from, the smoothest first.
 func neighbourCounts() []int { return []int{25, 15, 9, 5} }
-
-// point is a memory as the tree wants it.
-type point struct {
-	*NearMemory
-	index int
-}
-
-func (p point) Compare(c kdtree.Comparable, d kdtree.Dim) float64 { return p.At[d] - c.(point).At[d] }
-func (p point) Dims() int                                         { return len(p.At) }
-func (p point) Distance(c kdtree.Comparable) float64 {
-	var sum float64
-	for i, v := range c.(point).At {
-		sum += (p.At[i] - v) * (p.At[i] - v)
-	}
-	return sum
-}
-
-// points sorts itself about the median, by value and then by index, so that
-// equal strikes always fall the same way.
-type points []point
-
-func (p points) Index(i int) kdtree.Comparable         { return p[i] }
-func (p points) Len() int                              { return len(p) }
-func (p points) Slice(start, end int) kdtree.Interface { return p[start:end] }
-func (p points) Pivot(d kdtree.Dim) int {
-	slices.SortFunc(p, func(a, b point) int {
-		if c := a.At[d] - b.At[d]; c != 0 {
-			return int(math.Copysign(1, c))
-		}
-		return a.index - b.index
-	})
-	return len(p) / 2
-}
 
 // nearVectors and the like are few: in many dimensions all strikes are far.
 func nearFeatures(gyro bool) (vectors, odd, even []string) {
@@ -103,7 +66,6 @@ func fitNearest(o Options, gyro bool, neighbours int) func(context.Context, []Ex
 		if neighbours == oneForAll {
 			n.Neighbours, n.Memory = 1, []NearMemory{meanMemory(n.Memory)}
 		}
-		n.grow()
 		return n, nil
 	}
 }
@@ -123,37 +85,46 @@ func meanMemory(all []NearMemory) NearMemory {
 	return mean
 }
 
-func (n *Nearest) grow() {
-	all := make(points, len(n.Memory))
-	for i := range n.Memory {
-		all[i] = point{&n.Memory[i], i}
-	}
-	n.tree = kdtree.New(all, false)
-}
-
 // neighbour is a remembered strike and how far a strike is from it.
 type neighbour struct {
 	*NearMemory
-	index    int
 	distance float64
 }
 
 // nearest finds the most alike strikes, one more than an answer averages as far
-// as there are so many, the nearest first.
+// as there are so many, the nearest first and the first remembered among equals.
+// It looks at all: in as many dimensions a search tree spares hardly any.
 func (n *Nearest) nearest(at []float64) []neighbour {
-	keep := kdtree.NewNKeeper(min(n.Neighbours+1, len(n.Memory)))
-	n.tree.NearestSet(keep, point{&NearMemory{At: at}, -1})
-	var out []neighbour
-	for _, c := range keep.Heap {
-		if c.Comparable != nil {
-			p := c.Comparable.(point)
-			out = append(out, neighbour{p.NearMemory, p.index, math.Sqrt(c.Dist)})
+	most := min(n.Neighbours+1, len(n.Memory))
+	found := make([]neighbour, 0, most+1)
+	for i := range n.Memory {
+		m := &n.Memory[i]
+		farthest := math.Inf(1)
+		if len(found) == most {
+			farthest = found[most-1].distance
 		}
+		var square float64
+		for k, v := range m.At {
+			if square += (v - at[k]) * (v - at[k]); square >= farthest {
+				break
+			}
+		}
+		if square >= farthest {
+			continue
+		}
+		place, _ := slices.BinarySearchFunc(found, square, func(f neighbour, square float64) int {
+			if f.distance <= square {
+				return -1
+			}
+			return 1
+		})
+		found = slices.Insert(found, place, neighbour{m, square})
+		found = found[:min(len(found), most)]
 	}
-	slices.SortFunc(out, func(a, b neighbour) int {
-		return cmp.Or(cmp.Compare(a.distance, b.distance), cmp.Compare(a.index, b.index))
-	})
-	return out
+	for i := range found {
+		found[i].distance = math.Sqrt(found[i].distance)
+	}
+	return found
 }
 
 // kernel is the weight of a strike at some share of the bandwidth: the tricube of
@@ -202,7 +173,6 @@ func (n *Nearest) answer(in Input) (complex128, float64, bool) {
 func (n *Nearest) features() []string { return alignedFeatures(&n.Aligner) }
 
 func (n *Nearest) cost() Cost {
-	// Every strike is counted, though the tree spares most of them.
 	c := n.Aligner.alignCost()
 	return Cost{Macs: c.Macs + len(n.Memory)*n.Columns(), Numbers: c.Numbers + len(n.Memory)*(n.Columns()+2)}
 }
@@ -272,7 +242,6 @@ func kNearest() recipe {
 				return nil, err
 			}
 			n.Aligner.ready()
-			n.grow()
 			return n, nil
 		},
 	}

@@ -164,7 +164,6 @@ func memoryOf(rows [][]float64, target []float64, k int) *Nearest {
 	for i, row := range rows {
 		n.Memory = append(n.Memory, NearMemory{At: row, RiseM: target[i]})
 	}
-	n.grow()
 	return n
 }
 
@@ -206,9 +205,9 @@ func right(train, held shipped, k int) (correct int, confusion [][]int) {
 	return correct, confusion
 }
 
-// TestNearestAgainstSklearn compares whom the tree finds nearest with what
-// scikit-learn makes of them: classes of wines and irises, and a number by the
-// mean of the nearest, plain or by one over the distance.
+// TestNearestAgainstSklearn compares the nearest with what scikit-learn makes of
+// them: classes of wines and irises, and a number by the mean of the nearest,
+// plain or by one over the distance.
 func TestNearestAgainstSklearn(t *testing.T) {
 	ref := sklearnValues(t)
 	train, held := ref.Data.Wine.part(func(i int) bool { return i%3 == 2 })
