@@ -1,0 +1,87 @@
+package main
+
+import (
+	"fmt"
+	"runtime"
+	"runtime/debug"
+
+	"github.com/spf13/cobra"
+	"strikerose/dataset/corpus"
+	"strikerose/features"
+	"strikerose/features/chain"
+	"strikerose/models"
+)
+
+// built is what a bug report should tell of the program.
+type built struct {
+	Version  string `json:"version"`
+	Commit   string `json:"commit,omitempty"`
+	Changed  bool   `json:"changed,omitempty"` // sources differ from the commit
+	When     string `json:"when,omitempty"`    // of the commit, RFC 3339
+	Go       string `json:"go"`
+	Platform string `json:"platform"`
+	Corpus   int    `json:"corpus_format"`
+	Detector int    `json:"detector_format"`
+	Features int    `json:"features"`
+	Chain    int    `json:"chain"`
+}
+
+func newVersion(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "version",
+		Short: "Say which version this is, and of which formats",
+		Long: `Say which version this is, how it was built, and which versions of the corpus'
+and the detector's formats it writes. Tell it all in a report of a fault.`,
+		Example: "strikerose version",
+		Args:    takes(0, 0, ""),
+		RunE: func(*cobra.Command, []string) error {
+			b := thisBuild()
+			if a.json {
+				return printJSON(a.out, b)
+			}
+			for _, line := range b.lines() {
+				printKeyed(a.out, line[0], line[1])
+			}
+			return nil
+		},
+	}
+}
+
+func thisBuild() built {
+	b := built{
+		Version: version(), Go: runtime.Version(), Platform: runtime.GOOS + "/" + runtime.GOARCH,
+		Corpus: corpus.FormatVersion, Detector: models.FileVersion, Features: features.Version, Chain: chain.Version,
+	}
+	if info, ok := debug.ReadBuildInfo(); ok {
+		for _, s := range info.Settings {
+			switch s.Key {
+			case "vcs.revision":
+				b.Commit = s.Value
+			case "vcs.time":
+				b.When = s.Value
+			case "vcs.modified":
+				b.Changed = s.Value == "true"
+			}
+		}
+	}
+	return b
+}
+
+func (b built) lines() [][2]string {
+	commit := b.Commit
+	switch {
+	case commit == "":
+		commit = "not recorded"
+	case b.Changed:
+		commit += " of " + b.When + ", changed since"
+	default:
+		commit += " of " + b.When
+	}
+	return [][2]string{
+		{"strikerose", b.Version},
+		{"commit", commit},
+		{"built", "with " + b.Go + " for " + b.Platform},
+		{"formats", fmt.Sprintf("corpus %d, detector %d", b.Corpus, b.Detector)},
+		{"definitions", fmt.Sprintf("features %d, chain %d", b.Features, b.Chain)},
+	}
+}
