@@ -32,7 +32,8 @@ const (
 // Families that need a gyroscope that a rig does not have are out. One that waits
 // longer than is allowed is cut to what it may read, and out where it cannot
 // answer by that. The rest are cross-validated on at most five folds of whole
-// sessions, against the labels that training uses; the least Criterion wins, or,
+// sessions, against the labels that training uses, and so is the pair of what errs
+// least in bearing and what errs least in height; the least Criterion wins, or,
 // where most labels come from a plan, the fewest wrong faces and bands. Among
 // those that the best is not ahead of by a standard error, what can be exported to
 // a board goes first, then what answers sooner, then what costs less.
@@ -51,11 +52,11 @@ func TrainAuto(ctx context.Context, d *Data, families []models.Family, o AutoOpt
 		return knowingRule(ctx, d, able, gyro, o)
 	}
 	folds, how := autoSplits(labelled)
-	values, err := crossValidate(ctx, labelled, folds, able, o)
+	byAim := mostlyAims(labelled)
+	values, able, err := crossValidate(ctx, labelled, folds, able, byAim, o)
 	if err != nil {
 		return nil, "", err
 	}
-	byAim := mostlyAims(labelled)
 	order := ranked(values, byAim)
 	if len(order) == 0 {
 		return nil, "", noneInTime(len(families), values, o.MaxWaitMs)
@@ -177,7 +178,10 @@ func autoSplits(cases []Case) ([]Split, string) {
 	return stretches, fmt.Sprintf("%d stretches of the only labelled session, which flatters fitted detectors", n)
 }
 
-func crossValidate(ctx context.Context, cases []Case, folds []Split, families []models.Family, o AutoOptions) ([]picked, error) {
+// crossValidate sums up the answers of every family, and of the pair of what errs
+// least in bearing and what errs least in height. It returns the families with the
+// pair among them.
+func crossValidate(ctx context.Context, cases []Case, folds []Split, families []models.Family, byAim bool, o AutoOptions) ([]picked, []models.Family, error) {
 	scored := make([]Case, len(cases)) // scored against the labels that are trained on
 	for i, c := range cases {
 		c.Score = c.Train
@@ -189,7 +193,7 @@ func crossValidate(ctx context.Context, cases []Case, folds []Split, families []
 	}
 	run, err := runFolds(ctx, scored, folds, bare, Options{Seed: o.Seed, Workers: o.Workers, Progress: o.Progress})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	why := map[string]string{} // the first reason of each that could not be fitted
 	for _, s := range run.skipped {
@@ -208,5 +212,10 @@ func crossValidate(ctx context.Context, cases []Case, folds []Split, families []
 			out[k].failed = late(f.Name, out[k].cost.WaitMs)
 		}
 	}
-	return out, nil
+	if b, h, ok := bestHalves(out, families, byAim, o.MaxWaitMs, gyroEverywhere(cases)); ok {
+		pair := models.Pair(families[b], families[h])
+		out = append(out, tallyPair(pair.Name, scored, run, b, h))
+		families = append(slices.Clone(families), pair)
+	}
+	return out, families, nil
 }

@@ -35,6 +35,7 @@ func mostlyAims(cases []Case) bool {
 // picked is what cross-validation found of one family.
 type picked struct {
 	name          string
+	pair          bool // of two families
 	cost          Cost // the dearest on any rig
 	n             float64
 	criterion     float64
@@ -91,16 +92,17 @@ func (p picked) near(q picked, byAim bool) bool {
 // handier orders two that are not told apart: what can be exported first, then
 // what answers sooner, then what costs less.
 func (p picked) handier(q picked) int {
-	board := func(c Cost) int {
-		if c.Board {
-			return 0
+	last := func(is bool) int {
+		if is {
+			return 1
 		}
-		return 1
+		return 0
 	}
 	return cmp.Or(
-		cmp.Compare(board(p.cost), board(q.cost)),
+		cmp.Compare(last(!p.cost.Board), last(!q.cost.Board)),
 		cmp.Compare(p.cost.WaitMs, q.cost.WaitMs),
 		cmp.Compare(p.cost.whole(), q.cost.whole()),
+		cmp.Compare(last(p.pair), last(q.pair)),
 	)
 }
 
