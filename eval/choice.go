@@ -17,6 +17,9 @@ type Choice struct {
 
 // choose fills in the choice of the groups of all strikes and of whole rigs.
 func (c *Comparison) choose(o Options) {
+	if o.Goal.WithinMs == 0 {
+		o.Goal.WithinMs = o.WithinMs
+	}
 	for k, m := range c.groups() {
 		g := &c.Groups[k]
 		if m.Band != "" || m.Kind != "" || len(g.Rows) == 0 {

@@ -99,6 +99,7 @@ func Compare(ctx context.Context, d *Data, families []models.Family, o Options) 
 	c.addBounds(d)
 	c.choose(o)
 	c.addSensitivity(o)
+	c.addHeavyLabels()
 	return c, nil
 }
 

@@ -10,24 +10,26 @@ import (
 // Comparison is the outcome of Compare. It marshals to stable JSON: keys are
 // only ever added.
 type Comparison struct {
-	Leave       string          `json:"leave"`
-	TrainTruth  string          `json:"train_truth"`
-	ScoreTruth  string          `json:"score_truth"`
-	Floor       Floor           `json:"floor"`
-	Seed        uint64          `json:"seed"`
-	Resamples   int             `json:"resamples"`
-	Level       float64         `json:"level"`
-	Rigs        []string        `json:"rigs"` // keys NAME-rREV of the sessions compared
-	Measures    []MeasureDoc    `json:"measures"`
-	Detectors   []DetectorDoc   `json:"detectors"` // in the order of the families given
-	Folds       []FoldDoc       `json:"folds"`
-	Sessions    []Counts        `json:"sessions"`
-	Groups      []Group         `json:"groups"` // all strikes, then each rig, then each band and kind of each rig
-	Detection   *Detection      `json:"detection,omitempty"`
-	Sensitivity []Sensitivity   `json:"sensitivity,omitempty"` // a rig each
-	Learning    []LearningCurve `json:"learning,omitempty"`    // as Learn gives them
-	Skipped     []Skip          `json:"skipped,omitempty"`
-	Warnings    []string        `json:"warnings,omitempty"`
+	Leave          string          `json:"leave"`
+	TrainTruth     string          `json:"train_truth"`
+	ScoreTruth     string          `json:"score_truth"`
+	Floor          Floor           `json:"floor"`
+	Seed           uint64          `json:"seed"`
+	Resamples      int             `json:"resamples"`
+	Level          float64         `json:"level"`
+	Rigs           []string        `json:"rigs"` // keys NAME-rREV of the sessions compared
+	Measures       []MeasureDoc    `json:"measures"`
+	Detectors      []DetectorDoc   `json:"detectors"` // in the order of the families given
+	Folds          []FoldDoc       `json:"folds"`
+	Sessions       []Counts        `json:"sessions"`
+	Groups         []Group         `json:"groups"` // all strikes, then each rig, then each band and kind of each rig
+	Detection      *Detection      `json:"detection,omitempty"`
+	Sensitivity    []Sensitivity   `json:"sensitivity,omitempty"`     // a rig each
+	HeavyLabels    []HeavyLabel    `json:"heavy_labels,omitempty"`    // the heaviest of each rig first
+	SessionEffects []SessionEffect `json:"session_effects,omitempty"` // as SessionEffects gives them
+	Learning       []LearningCurve `json:"learning,omitempty"`        // as Learn gives them
+	Skipped        []Skip          `json:"skipped,omitempty"`
+	Warnings       []string        `json:"warnings,omitempty"`
 
 	Strikes []StrikeDoc         `json:"-"` // the strikes scored, in order of session and time
 	Scores  [][]Score           `json:"-"` // [detector][strike]; NaN throughout where there is no answer

@@ -21,16 +21,13 @@ func (c *Comparison) help(m members, g *Group, v *Verdict) []string {
 	if kinds := c.kindsThatMeet(m, v); kinds != "" && !c.aims(m.strikes) {
 		out = append(out, kinds)
 	}
-	rigs := "the rig's file"
-	if len(c.Rigs) == 1 {
-		rigs = c.Rigs[0] + ".toml"
-	}
+	file := c.Strikes[m.strikes[len(m.strikes)-1]].Rig + ".toml"
 	switch limit := boundShare(g, v.Goal, c.Strikes[m.strikes[0]].LengthM); {
 	case limit > 0 && limit < RightShare:
-		out = append(out, fmt.Sprintf("by the bound no detector without bias tells more than about %.0f %% with this sensor where it is: \"strikerose rig show %s\" says what a gyroscope or another place would gain", 100*limit, rigs))
+		out = append(out, fmt.Sprintf("by the bound no detector without bias tells more than about %.0f %% with this sensor where it is: \"strikerose rig show %s\" says what a gyroscope or another place would gain", 100*limit, file))
 	default:
 		if !c.turnsRead(m.strikes) {
-			out = append(out, fmt.Sprintf("a gyroscope: \"strikerose rig show %s\" says what it would gain", rigs))
+			out = append(out, fmt.Sprintf("a gyroscope: \"strikerose rig show %s\" says what it would gain", file))
 		}
 		out = append(out, "more labelled strikes: \"strikerose compare --learning\" says how much another hundred would bring")
 	}

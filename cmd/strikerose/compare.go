@@ -6,6 +6,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 	"strikerose/dataset"
@@ -25,6 +26,8 @@ type compareFlags struct {
 	page, csv    string
 	goal         eval.Goal
 	learning     []string
+	drivers      bool
+	within       time.Duration
 }
 
 func newCompare(a *app) *cobra.Command {
@@ -54,6 +57,8 @@ names the truth it used and the floor that this truth sets.`,
 	cmd.Flags().StringVar(&f.score, "score", "", "another `TRUTH` to score against")
 	cmd.Flags().StringSliceVar(&f.learning, "learning", nil, "also train on ever more labels, of these detectors: `NAME`s separated by commas, alone the best two (takes minutes)")
 	cmd.Flags().Lookup("learning").NoOptDefVal = bestTwo
+	cmd.Flags().BoolVar(&f.drivers, "drivers", false, "also tell how the errors of the best detector depend on each session of the training")
+	cmd.Flags().DurationVar(&f.within, "within", 0, "every detector answers at most this `TIME` after the onset, such as 60ms")
 	cmd.Flags().IntVar(&f.goal.Faces, "goal-faces", 0, "the verdict is about this `NUMBER` of equal faces; 0 is as many as the rig has")
 	cmd.Flags().IntVar(&f.goal.Bands, "goal-bands", 0, "likewise of bands")
 	cmd.Flags().IntVar(&f.goal.Bytes, "goal-bytes", 0, "the verdict allows at most this `NUMBER` of bytes of stored numbers; 0 is any")
@@ -71,6 +76,9 @@ func (f *compareFlags) validate(cmd *cobra.Command) error {
 	}
 	if err := oneOf(cmd, "truth", f.truth, eval.Truths()); err != nil {
 		return err
+	}
+	if cmd.Flags().Changed("within") && f.within <= 0 {
+		return usagef(cmd, "--within %v: give a time above 0, such as 60ms", f.within)
 	}
 	if f.score != "" {
 		return oneOf(cmd, "score", f.score, eval.Truths())
@@ -103,13 +111,18 @@ func runCompare(ctx context.Context, a *app, f compareFlags) error {
 		return a.fewShots(ctx, data, families, f.fewShotFlags)
 	}
 	p := a.progress("training and scoring", -1, false)
-	comparison, err := eval.Compare(ctx, data, families, eval.Options{Leave: f.leave, Seed: a.seed, Progress: p, Goal: f.goal})
+	comparison, err := eval.Compare(ctx, data, families, eval.Options{Leave: f.leave, Seed: a.seed, Progress: p, WithinMs: f.withinMs(), Goal: f.goal})
 	p.Done()
 	if err != nil {
 		return err
 	}
 	if len(f.learning) > 0 {
 		if err := a.learn(ctx, data, comparison, f); err != nil {
+			return err
+		}
+	}
+	if f.drivers {
+		if err := a.sessionEffects(ctx, data, comparison, f); err != nil {
 			return err
 		}
 	}
@@ -148,6 +161,9 @@ func (a *app) learn(ctx context.Context, data *eval.Data, c *eval.Comparison, f 
 	if err != nil {
 		return err
 	}
+	for i := range families {
+		families[i] = eval.Within(families[i], f.withinMs())
+	}
 	o := eval.LearningOptions{Seed: a.seed, Goal: f.goal}
 	p := a.progress("learning", int64(eval.LearningFits(data, len(families), o)), false)
 	defer p.Done()
@@ -159,6 +175,28 @@ func (a *app) learn(ctx context.Context, data *eval.Data, c *eval.Comparison, f 
 	c.Learning, c.Skipped = curves, append(c.Skipped, skipped...)
 	return nil
 }
+
+// sessionEffects adds how the best detector depends on each session.
+func (a *app) sessionEffects(ctx context.Context, data *eval.Data, c *eval.Comparison, f compareFlags) error {
+	best := c.BestTwo()
+	if len(best) == 0 {
+		return nil
+	}
+	family, err := familyNamed(best[0])
+	if err != nil {
+		return err
+	}
+	p := a.progress("leaving sessions out of training", int64(eval.SessionFits(data)), false)
+	defer p.Done()
+	effects, skipped, err := eval.SessionEffects(ctx, data, eval.Within(family, f.withinMs()), eval.Options{Seed: a.seed, Progress: p})
+	if err != nil {
+		return err
+	}
+	c.SessionEffects, c.Skipped = effects, append(c.Skipped, skipped...)
+	return nil
+}
+
+func (f *compareFlags) withinMs() float64 { return f.within.Seconds() * 1000 }
 
 // command is the command line that makes the report again, without the places
 // of files.
@@ -175,6 +213,23 @@ func (f *compareFlags) command() string {
 	add("--rigs", f.rigs)
 	add("--sessions", f.sessions)
 	add("--detectors", f.detectors)
+	if f.within > 0 {
+		words = append(words, "--within", f.within.String())
+	}
+	for _, n := range []struct {
+		flag  string
+		value int
+	}{{"--goal-faces", f.goal.Faces}, {"--goal-bands", f.goal.Bands}, {"--goal-bytes", f.goal.Bytes}} {
+		if n.value > 0 {
+			words = append(words, n.flag, fmt.Sprint(n.value))
+		}
+	}
+	if f.drivers {
+		words = append(words, "--drivers")
+	}
+	if len(f.learning) > 0 {
+		words = append(words, "--learning="+strings.Join(f.learning, ","))
+	}
 	return strings.Join(words, " ")
 }
 

@@ -8,17 +8,18 @@ import (
 	"strikerose/eval"
 )
 
-// verdicts are what the comparison answers to what was asked, a sentence a
-// group; of several rigs each has its own.
+// verdicts are what the comparison answers to what was asked: of several rigs
+// each has its own, and none stands for all, since a board hangs in one bag.
 func verdicts(c *eval.Comparison) []string {
 	var out []string
 	for _, g := range c.Groups {
-		if g.Choice == nil || g.Choice.Verdict == nil {
+		several := len(rigsOf(c)) > 1
+		if g.Choice == nil || g.Choice.Verdict == nil || several && g.Rig == "" {
 			continue
 		}
 		v := g.Choice.Verdict
 		head := "Verdict"
-		if len(rigsOf(c)) > 1 {
+		if several {
 			head += ", " + groupTitle(g)
 		}
 		out = append(out, sentence(head+": "+v.Sentence))

@@ -3,6 +3,7 @@ package report
 import (
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"io"
 	"math"
 	"strconv"
@@ -12,29 +13,120 @@ import (
 
 // CSV writes one line a group, detector and measure, in SI units and shares:
 // rig,band,kind,strikes,unit,units,detector,measure,value,low,high,n,method,
-// bound_sensor,bound_model. The last two are the least possible values of a
-// mean error, by the sensor's noise alone and with model noise. What is not
+// bound_sensor,bound_model,factor,level. The bounds are the least possible values
+// of a mean error, by the sensor's noise alone and with model noise. What is not
 // known is empty.
+//
+// Further lines follow, with measures of names of their own: cost_macs,
+// cost_numbers, cost_bytes, cost_wait_ms and cost_board (1 or 0) of each detector
+// on all strikes and on each rig; sensitivity_ and a mean error, by factor and
+// level; effect_ and a mean error, its change without the session that is the
+// level; learning_ and a measure, by the number of labels that is the level.
 func CSV(w io.Writer, c *eval.Comparison) error {
-	out := csv.NewWriter(w)
-	if err := out.Write([]string{"rig", "band", "kind", "strikes", "unit", "units", "detector", "measure", "value", "low", "high", "n", "method", "bound_sensor", "bound_model"}); err != nil {
-		return err
-	}
+	out := csvWriter{w: csv.NewWriter(w)}
+	out.row("rig", "band", "kind", "strikes", "unit", "units", "detector", "measure", "value", "low", "high", "n", "method", "bound_sensor", "bound_model", "factor", "level")
 	for _, g := range c.Groups {
 		for _, row := range g.Rows {
 			for _, m := range c.Measures {
-				f := row.Figure(m.Name)
 				sensor, model := g.Least(m.Name)
-				err := out.Write([]string{g.Rig, g.Band, g.Kind, strconv.Itoa(g.Strikes), g.Unit, strconv.Itoa(f.Units),
-					row.Detector, m.Name, plain(f.Value), plain(f.Low), plain(f.High), strconv.Itoa(f.N), f.Method, plain(sensor.Value), plain(model.Value)})
-				if err != nil {
-					return err
+				out.figure(csvLine{rig: g.Rig, band: g.Band, kind: g.Kind, strikes: g.Strikes, unit: g.Unit, detector: row.Detector, measure: m.Name}, row.Figure(m.Name), sensor, model)
+			}
+		}
+	}
+	out.costs(c)
+	out.factors(c)
+	out.learning(c)
+	out.w.Flush()
+	return errors.Join(out.err, out.w.Error())
+}
+
+// csvWriter keeps the first error.
+type csvWriter struct {
+	w   *csv.Writer
+	err error
+}
+
+func (c *csvWriter) row(cells ...string) {
+	if c.err == nil {
+		c.err = c.w.Write(cells)
+	}
+}
+
+// csvLine is what a line of the CSV is about.
+type csvLine struct {
+	rig, band, kind   string
+	strikes           int
+	unit              string
+	detector, measure string
+	factor, level     string
+}
+
+func (c *csvWriter) figure(l csvLine, f, sensor, model eval.Figure) {
+	c.row(l.rig, l.band, l.kind, strconv.Itoa(l.strikes), l.unit, strconv.Itoa(f.Units), l.detector, l.measure,
+		plain(f.Value), plain(f.Low), plain(f.High), strconv.Itoa(f.N), f.Method, plain(sensor.Value), plain(model.Value), l.factor, l.level)
+}
+
+// extra writes a figure that no bound belongs to.
+func (c *csvWriter) extra(l csvLine, f eval.Figure) {
+	c.figure(l, f, eval.NoFigure(), eval.NoFigure())
+}
+
+func (c *csvWriter) costs(of *eval.Comparison) {
+	for _, g := range of.Groups {
+		if g.Choice == nil {
+			continue
+		}
+		for _, cost := range g.Choice.Costs {
+			board := 0.0
+			if cost.Board {
+				board = 1
+			}
+			for _, x := range []struct {
+				name  string
+				value float64
+			}{{"macs", float64(cost.Macs)}, {"numbers", float64(cost.Numbers)}, {"bytes", float64(cost.Bytes)}, {"wait_ms", cost.WaitMs}, {"board", board}} {
+				f := eval.NoFigure()
+				f.Value = x.value
+				c.extra(csvLine{rig: g.Rig, strikes: g.Strikes, detector: cost.Detector, measure: "cost_" + x.name}, f)
+			}
+		}
+	}
+}
+
+func (c *csvWriter) factors(of *eval.Comparison) {
+	for _, s := range of.Sensitivity {
+		for _, f := range s.Factors {
+			for _, l := range f.Levels {
+				about := csvLine{rig: s.Rig, strikes: l.Strikes, factor: f.Name, level: l.Name}
+				about.detector, about.measure = s.Bearing, "sensitivity_"+eval.BearingMAE
+				c.extra(about, l.Bearing)
+				about.detector, about.measure = s.Height, "sensitivity_"+eval.HeightMAE
+				if s.Height != "" {
+					c.extra(about, l.Height)
 				}
 			}
 		}
 	}
-	out.Flush()
-	return out.Error()
+	for _, e := range of.SessionEffects {
+		about := csvLine{rig: e.Rig, strikes: e.Labels, detector: e.Detector, factor: "without session", level: e.Session}
+		about.measure = "effect_" + eval.BearingMAE
+		c.extra(about, e.Bearing)
+		about.measure = "effect_" + eval.HeightMAE
+		c.extra(about, e.Height)
+	}
+}
+
+func (c *csvWriter) learning(of *eval.Comparison) {
+	for _, l := range of.Learning {
+		for _, p := range l.Points {
+			for _, x := range []struct {
+				name string
+				f    eval.Figure
+			}{{eval.BearingMAE, p.Bearing}, {eval.HeightMAE, p.Height}, {eval.Faces95, p.Faces}, {eval.Bands95, p.Bands}} {
+				c.extra(csvLine{rig: l.Rig, strikes: l.Labels, detector: l.Detector, measure: "learning_" + x.name, factor: "labels", level: strconv.Itoa(p.Labels)}, x.f)
+			}
+		}
+	}
 }
 
 func plain(x float64) string {

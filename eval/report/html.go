@@ -31,6 +31,7 @@ type page struct {
 	Sessions  []eval.Counts
 	Learning  []htmlLearning
 	Depends   []htmlSensitivity
+	Drivers   *htmlDrivers
 }
 
 type fact struct{ Name, Value string }
@@ -78,7 +79,7 @@ func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 		Style:    template.CSS(pageStyle),
 		Question: question(c),
 		Answer:   unbroken(append(verdicts(c), answer(c)...)), Split: splitSentence(c), Notes: unbroken(notes(c)), Made: madeFrom(c, m), Sessions: c.Sessions,
-		Depends: buildSensitivity(c),
+		Depends: buildSensitivity(c), Drivers: buildDrivers(c),
 	}
 	several := len(rigsOf(c)) > 1
 	for _, g := range c.Groups {

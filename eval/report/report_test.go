@@ -15,6 +15,7 @@ import (
 	"strikerose/eval"
 	"strikerose/eval/evaltest"
 	"strikerose/eval/report"
+	"strikerose/models"
 )
 
 func comparison(t *testing.T, sessions []evaltest.Session) *eval.Comparison {
@@ -64,6 +65,14 @@ func TestCSVHoldsEveryFigure(t *testing.T) {
 	want := 1
 	for _, g := range c.Groups {
 		want += len(g.Rows) * len(c.Measures)
+		if g.Choice != nil {
+			want += 5 * len(g.Choice.Costs)
+		}
+	}
+	for _, s := range c.Sensitivity {
+		for _, f := range s.Factors {
+			want += 2 * len(f.Levels)
+		}
 	}
 	if len(rows) != want {
 		t.Errorf("%d lines, want %d", len(rows), want)
@@ -182,6 +191,51 @@ func TestHTMLIsTheSameEachTime(t *testing.T) {
 			if err := os.WriteFile(dir+"/"+name, []byte(page(t, sessions)), 0o644); err != nil {
 				t.Fatal(err)
 			}
+		}
+	}
+}
+
+// What takes fits of its own comes to every form of the report.
+func TestReportOfLearningAndSessions(t *testing.T) {
+	d := evaltest.Data(oneRig(), 1)
+	c, err := eval.Compare(t.Context(), d, evaltest.Families(), eval.Options{Seed: 1, Resamples: 100})
+	if err != nil {
+		t.Fatal(err)
+	}
+	learner := evaltest.Families()[2]
+	if c.Learning, _, err = eval.Learn(t.Context(), d, []models.Family{learner}, eval.LearningOptions{Seed: 1, Resamples: 100}); err != nil {
+		t.Fatal(err)
+	}
+	if c.SessionEffects, _, err = eval.SessionEffects(t.Context(), d, learner, eval.Options{Seed: 1, Resamples: 100}); err != nil {
+		t.Fatal(err)
+	}
+	var text, page, table bytes.Buffer
+	for _, err := range []error{report.Text(&text, c), report.HTML(&page, c, meta), report.CSV(&table, c)} {
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i, line := range strings.Split(text.String(), "\n") {
+		if n := len([]rune(line)); n > report.Width {
+			t.Errorf("line %d: %d columns: %s", i+1, n, line)
+		}
+	}
+	for _, want := range []string{"learning, learner on rig shed: 4 sessions left out in turn, 3 draws", "another 100 strikes to the 240 there are", "mean errors of learner on the other sessions"} {
+		if !strings.Contains(text.String(), want) {
+			t.Errorf("the text lacks %q", want)
+		}
+	}
+	for _, want := range []string{"How many strikes to record", "Chart of the mean height error, cm of learner on rig shed", "What the error depends on", "when one is not trained on"} {
+		if !strings.Contains(page.String(), want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if found := regexp.MustCompile(`NaN|#00000[1-9]`).FindString(page.String()); found != "" {
+		t.Errorf("the page holds %q", found)
+	}
+	for _, want := range []string{"\n,,,240,,0,learner,cost_macs,0,", "learner,cost_board,0,", "learner,learning_bearing_mae_deg,", ",labels,6\n", "effect_height_mae_m", ",without session,s02\n", "sensitivity_bearing_mae_deg", ",band,low\n"} {
+		if !strings.Contains(table.String(), want) {
+			t.Errorf("the table lacks %q", want)
 		}
 	}
 }

@@ -39,6 +39,7 @@ func Text(w io.Writer, c *eval.Comparison) error {
 		t.breakdown(rig, eval.Bands95, "bands told apart at 95 %", finely)
 	}
 	t.sensitivityTables()
+	t.driverTables()
 	t.learningTables()
 	t.detection()
 	t.line("")

@@ -165,6 +165,7 @@ func notes(c *eval.Comparison) []string {
 	if note := sensitivityNote(c); note != "" {
 		out = append(out, note)
 	}
+	out = append(out, driverNotes(c)...)
 	if note := learningNote(c); note != "" {
 		out = append(out, note)
 	}
