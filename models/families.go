@@ -82,20 +82,17 @@ func (r recipe) fit(ctx context.Context, ex []Example, o Options) (Detector, err
 	if o.Uncalibrated && len(list) == 1 {
 		n, how = 0, "no strikes were held back"
 	}
-	best, bestWorth := 0, math.Inf(1)
+	height := slices.Contains(r.info.Gives, "height")
 	var scores []Score
 	var held [][]residual
-	for i, c := range list {
+	for _, c := range list {
 		res, err := crossValidate(ctx, c, ex, of, n, o.Seed)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %s: %w", r.info.Name, c.name, err)
 		}
-		s := score(c.name, res)
-		scores, held = append(scores, s), append(held, res)
-		if worth := s.worth(scores[0], slices.Contains(r.info.Gives, "height")); worth < bestWorth*0.98 {
-			best, bestWorth = i, worth
-		}
+		scores, held = append(scores, score(c.name, res)), append(held, res)
 	}
+	best := picked(scores, height)
 	made, err := list[best].fit(ctx, ex, o.Seed)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %s: %w", r.info.Name, list[best].name, err)
@@ -117,7 +114,7 @@ func (r recipe) fit(ctx context.Context, ex []Example, o Options) (Detector, err
 		m.Certainty.perRig(m.Rigs, held[best])
 	}
 	if n > 0 {
-		m.Scores = append(m.Scores, scores[best])
+		m.Scores = append(m.Scores, score(list[best].name, unpicked(held, of, n, height)))
 		for i, s := range scores {
 			if i != best {
 				m.Scores = append(m.Scores, s)
@@ -126,6 +123,39 @@ func (r recipe) fit(ctx context.Context, ex []Example, o Options) (Detector, err
 	}
 	m.info = r.describe(made, o.WithinMs, m.Certainty)
 	return m, nil
+}
+
+// picked is the position of the form to take.
+func picked(scores []Score, height bool) int {
+	best, least := 0, math.Inf(1)
+	for i, s := range scores {
+		if worth := s.worth(scores[0], height); worth < least*0.98 {
+			best, least = i, worth
+		}
+	}
+	return best
+}
+
+// unpicked returns the errors of picking a form and using it: those of each fold by
+// the form that the other folds would pick. The least of several errors on the same
+// strikes is smaller than the error to come.
+func unpicked(held [][]residual, of []int, n int, height bool) []residual {
+	var out []residual
+	to := 0
+	for f := range n { // errors stand fold by fold, see crossValidate
+		from := to
+		for _, fold := range of {
+			if fold == f {
+				to++
+			}
+		}
+		var scores []Score
+		for _, res := range held {
+			scores = append(scores, score("", slices.Concat(res[:from], res[to:])))
+		}
+		out = append(out, held[picked(scores, height)][from:to]...)
+	}
+	return out
 }
 
 // describe fills in what depends on the fit.

@@ -264,3 +264,23 @@ func TestStepped(t *testing.T) {
 		t.Errorf("few rows: %v, want a copy", got)
 	}
 }
+
+// Errors of a form that was picked on the very strikes are not those to come: each
+// of two forms is good on the fold that would not pick it.
+func TestUnpicked(t *testing.T) {
+	errs := func(deg ...float64) []residual {
+		var out []residual
+		for _, d := range deg {
+			out = append(out, residual{bearingDeg: d})
+		}
+		return out
+	}
+	of := []int{0, 1, 0, 1, 1}
+	held := [][]residual{errs(1, 1, 9, 9, 9), errs(9, 9, 1, 1, 1)}
+	if got := score("", unpicked(held, of, 2, false)).BearingMAEDeg; math.Abs(got-9) > 1e-12 {
+		t.Errorf("errors of picking and using are %g, want 9", got)
+	}
+	if got := score("", unpicked(held[:1], of, 2, false)).BearingMAEDeg; got != score("", held[0]).BearingMAEDeg {
+		t.Errorf("errors of the only form are %g, want its own", got)
+	}
+}

@@ -18,7 +18,7 @@ type Model struct {
 	blind     Certainty
 	Rigs      []RigYaw
 	Certainty Certainty
-	Scores    []Score // errors by cross-validation of each form tried, the chosen one first
+	Scores    []Score // errors by cross-validation of each form tried, the chosen one first: its own are those of choosing it as well
 }
 
 // Score is a form's mean absolute errors on strikes that were held back.
