@@ -96,6 +96,7 @@ func Compare(ctx context.Context, d *Data, families []models.Family, o Options) 
 	}
 	c.Floor = floorOf(c.Strikes)
 	c.summarise(o)
+	c.addCertainty()
 	c.addBounds(d)
 	c.choose(o)
 	c.addSensitivity(o)

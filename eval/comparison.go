@@ -22,7 +22,8 @@ type Comparison struct {
 	Detectors      []DetectorDoc   `json:"detectors"` // in the order of the families given
 	Folds          []FoldDoc       `json:"folds"`
 	Sessions       []Counts        `json:"sessions"`
-	Groups         []Group         `json:"groups"` // all strikes, then each rig, then each band and kind of each rig
+	Groups         []Group         `json:"groups"`              // all strikes, then each rig, then each band and kind of each rig
+	Certainty      []CertaintyDoc  `json:"certainty,omitempty"` // how honest what is stated is: of all rigs, then of each
 	Detection      *Detection      `json:"detection,omitempty"`
 	Sensitivity    []Sensitivity   `json:"sensitivity,omitempty"`     // a rig each
 	HeavyLabels    []HeavyLabel    `json:"heavy_labels,omitempty"`    // the heaviest of each rig first

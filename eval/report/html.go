@@ -30,6 +30,7 @@ type page struct {
 	Made      []fact
 	Sessions  []eval.Counts
 	Learning  []htmlLearning
+	Certainty []htmlCertainty
 	Depends   []htmlSensitivity
 	Drivers   *htmlDrivers
 }
@@ -93,6 +94,9 @@ func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 		p.Sections = append(p.Sections, s)
 	}
 	var err error
+	if p.Certainty, err = buildCertainty(c); err != nil {
+		return err
+	}
 	if p.Learning, err = buildLearning(c); err != nil {
 		return err
 	}

@@ -148,7 +148,8 @@ func TestHTMLIsSelfContained(t *testing.T) {
 	}
 	svgs := regexp.MustCompile(`<svg[^>]*>`).FindAllString(got, -1)
 	// A map a rig; three figures a detector, two without heights; twin needs the gyroscope that yard lacks.
-	if want := 2 + (2 + 3*4) + (2 + 3*3); len(svgs) != want {
+	// Two of the certainty of each detector that answers all.
+	if want := 2 + (2 + 3*4) + (2 + 3*3) + 2*4; len(svgs) != want {
 		t.Errorf("%d figures, want %d", len(svgs), want)
 	}
 	for _, s := range svgs {

@@ -38,6 +38,7 @@ func Text(w io.Writer, c *eval.Comparison) error {
 		t.breakdown(rig, eval.Faces95, "faces told apart at 95 %", finely)
 		t.breakdown(rig, eval.Bands95, "bands told apart at 95 %", finely)
 	}
+	t.certaintyTables()
 	t.sensitivityTables()
 	t.driverTables()
 	t.learningTables()
