@@ -220,7 +220,7 @@ func TestBetween(t *testing.T) {
 		t.Errorf("%+v", r)
 	}
 	for _, e := range r.Effects {
-		if e.Name == "sensor above the centre of mass" && math.Abs(e.Before-e.After-0.3) > 1e-12 {
+		if e.Name == "sensor above the centre of mass" && math.Abs(*e.Before-*e.After-0.3) > 1e-12 {
 			t.Errorf("%+v", e)
 		}
 	}

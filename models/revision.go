@@ -17,12 +17,12 @@ type Revision struct {
 	SameShape bool     `json:"same_shape"` // the sensor sees blows much alike: what was learned may carry over
 }
 
-// Effect is a quantity that follows from a rig file; NaN where there is none.
+// Effect is a quantity that follows from a rig file; nil where there is none.
 type Effect struct {
-	Name   string  `json:"name"`
-	Unit   string  `json:"unit"`
-	Before float64 `json:"-"`
-	After  float64 `json:"-"`
+	Name   string   `json:"name"`
+	Unit   string   `json:"unit"`
+	Before *float64 `json:"before"`
+	After  *float64 `json:"after"`
 }
 
 // Between compares two rigs.
@@ -33,15 +33,17 @@ func Between(before, after *rig.Rig) Revision {
 			r.Changed = append(r.Changed, d.String())
 		}
 	}
-	effect := func(name, unit string, of func(*rig.Rig) float64) {
+	add := func(name, unit string, of func(*rig.Rig) *float64) {
 		r.Effects = append(r.Effects, Effect{name, unit, of(before), of(after)})
 	}
-	effect("dead height on the bag", "m", func(r *rig.Rig) float64 {
-		h, onBag := r.Mechanics().DeadHeight()
-		if !onBag {
-			return math.NaN()
+	effect := func(name, unit string, of func(*rig.Rig) float64) {
+		add(name, unit, func(r *rig.Rig) *float64 { v := of(r); return &v })
+	}
+	add("dead height on the bag", "m", func(r *rig.Rig) *float64 {
+		if h, onBag := r.Mechanics().DeadHeight(); onBag {
+			return &h
 		}
-		return h
+		return nil
 	})
 	effect("first kick of the sensor by a blow at mid height", "m/s per N s", func(r *rig.Rig) float64 {
 		m := r.Mechanics()

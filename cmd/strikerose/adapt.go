@@ -207,11 +207,11 @@ func (s adaptation) changes() []string {
 		}
 		for _, e := range r.Effects {
 			before, after := "none", "none"
-			if !math.IsNaN(e.Before) {
-				before = fmt.Sprintf("%.3f", e.Before)
+			if e.Before != nil {
+				before = fmt.Sprintf("%.3f", *e.Before)
 			}
-			if !math.IsNaN(e.After) {
-				after = fmt.Sprintf("%.3f %s", e.After, e.Unit)
+			if e.After != nil {
+				after = fmt.Sprintf("%.3f %s", *e.After, e.Unit)
 			}
 			if before != "none" || after != "none" {
 				out = append(out, strings.TrimRight(fmt.Sprintf("  %s: %s before, %s", e.Name, before, after), " "))
@@ -231,9 +231,12 @@ func (s adaptation) changes() []string {
 
 // words says what was done.
 func (s adaptation) words() []string {
-	out := []string{fmt.Sprintf("%s: adapted to %s with %s of %s (%s; bearings: %s, heights: %s)",
-		s.Detector, s.Rig, counted(s.Labels, "labelled strike"), counted(len(s.Sessions), "session"), s.Chosen.Base, s.Chosen.Bearing, s.Chosen.Height)}
+	out := []string{fmt.Sprintf("%s: adapted to %s with %s of %s (%s)",
+		s.Detector, s.Rig, counted(s.Labels, "labelled strike"), counted(len(s.Sessions), "session"), s.Chosen.Base)}
 	out = append(out, fmt.Sprintf("turn of the sensor: %+.1f deg on top of the rig file, known to %.1f deg (standard deviation; from: %s)", s.YawDeg, s.YawSDDeg, s.YawFrom))
+	if s.Labels >= models.AdaptsHeights {
+		out = append(out, fmt.Sprintf("besides, bearings are %s, heights %s", formWords(s.Chosen.Bearing), formWords(s.Chosen.Height)))
+	}
 	for _, t := range s.Trials {
 		mark := ""
 		if t.Chosen {
@@ -259,6 +262,21 @@ func (s adaptation) words() []string {
 		}
 	}
 	return out
+}
+
+// formWords says how a form corrects.
+func formWords(form string) string {
+	switch form {
+	case models.FormYaw:
+		return "left as they are"
+	case models.FormLine:
+		return "shifted and stretched"
+	case models.FormPooled:
+		return "corrected, starting from what other rigs taught"
+	case models.FormSimulated:
+		return "corrected, starting from what simulated strikes taught"
+	}
+	return "corrected by how the bag moves after the blow"
 }
 
 // next says what more labels would do.
