@@ -60,7 +60,7 @@ func Compare(ctx context.Context, d *Data, families []models.Family, o Options) 
 	if o.Level <= 0 || o.Level >= 1 || o.Resamples < 100 {
 		return nil, fmt.Errorf("compare: level %g, resamples %d: the level must lie between 0 and 1, with 100 resamples or more", o.Level, o.Resamples)
 	}
-	if err := o.Goal.check(); err != nil {
+	if err := o.Goal.Check(); err != nil {
 		return nil, fmt.Errorf("compare: %w", err)
 	}
 	if len(families) == 0 {

@@ -146,7 +146,7 @@ func Learn(ctx context.Context, d *Data, families []models.Family, o LearningOpt
 	if len(families) == 0 {
 		return nil, nil, errors.New("learning: no detectors given")
 	}
-	if err := o.Goal.check(); err != nil {
+	if err := o.Goal.Check(); err != nil {
 		return nil, nil, fmt.Errorf("learning: %w", err)
 	}
 	rigs, skipped, err := learningRigs(d)

@@ -16,8 +16,8 @@ type Goal struct {
 	Bytes    int     `json:"bytes,omitempty"`     // most to store; 0 is any
 }
 
-// check refuses a goal that makes no sense.
-func (g Goal) check() error {
+// Check refuses a goal that makes no sense.
+func (g Goal) Check() error {
 	switch {
 	case g.Faces < 0 || g.Faces > MostFaces:
 		return fmt.Errorf("a goal of %d faces: give 1 to %d", g.Faces, MostFaces)

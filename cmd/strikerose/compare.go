@@ -39,7 +39,13 @@ func newCompare(a *app) *cobra.Command {
 all sessions but those left out, and scored on those, so that none is judged on
 what it has seen. Every figure carries its interval; ~ marks a detector that
 cannot be told from the best one. Labels have errors of their own: the table
-names the truth it used and the floor that this truth sets.`,
+names the truth it used and the floor that this truth sets.
+
+The verdict names the cheapest detector that puts 95 % of the strikes on the
+right face and in the right band (--goal-faces, --goal-bands) in time (--within)
+and in room (--goal-bytes), or says by how much it is missed and what would help.
+Below stand what each detector costs, on what the errors depend, and the labels
+that they come from; --learning says how many strikes are enough.`,
 		Example: "strikerose compare -C gym --truth timed --report compare.html --csv compare.csv",
 		Args:    takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -55,7 +61,7 @@ names the truth it used and the floor that this truth sets.`,
 	cmd.Flags().StringVar(&f.leave, "leave", eval.LeaveSession, "`WHAT` to leave out at a time: "+strings.Join(eval.Leaves(), ", "))
 	cmd.Flags().StringVar(&f.truth, "truth", label.Best, "the `TRUTH` to train on and score against: "+strings.Join(eval.Truths(), ", "))
 	cmd.Flags().StringVar(&f.score, "score", "", "another `TRUTH` to score against")
-	cmd.Flags().StringSliceVar(&f.learning, "learning", nil, "also train on ever more labels, of these detectors: `NAME`s separated by commas, alone the best two (takes minutes)")
+	cmd.Flags().StringSliceVar(&f.learning, "learning", nil, "also train on ever more labels, of these detectors: `NAME`s separated by commas after =, the best two without (takes minutes)")
 	cmd.Flags().Lookup("learning").NoOptDefVal = bestTwo
 	cmd.Flags().BoolVar(&f.drivers, "drivers", false, "also tell how the errors of the best detector depend on each session of the training")
 	cmd.Flags().DurationVar(&f.within, "within", 0, "every detector answers at most this `TIME` after the onset, such as 60ms")
@@ -70,6 +76,9 @@ names the truth it used and the floor that this truth sets.`,
 func (f *compareFlags) validate(cmd *cobra.Command) error {
 	if err := oneOf(cmd, "leave", f.leave, eval.Leaves()); err != nil {
 		return err
+	}
+	if err := f.goal.Check(); err != nil {
+		return usagef(cmd, "%v", err)
 	}
 	if err := f.fewShotFlags.validate(cmd, f.leave); err != nil {
 		return err
