@@ -97,7 +97,7 @@ func (r recipe) fit(ctx context.Context, ex []Example, o Options) (Detector, err
 	if err != nil {
 		return nil, fmt.Errorf("%s: %s: %w", r.info.Name, list[best].name, err)
 	}
-	if err := o.check(made); err != nil {
+	if err := o.check(made, ex); err != nil {
 		return nil, fmt.Errorf("%s: %w", r.info.Name, err)
 	}
 	m := &Model{options: o, core: made, Rigs: yaws(made, ex), prior: r.prior, blind: r.blind}

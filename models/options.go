@@ -113,15 +113,23 @@ func (o Options) cut(names []string) []string {
 	return out
 }
 
-// check refuses a detector that reads what the options forbid.
-func (o Options) check(c core) error {
+// check refuses a detector that reads what the options forbid, on rigs of the kind
+// of the examples; on any without examples.
+func (o Options) check(c core, ex []Example) error {
 	for _, n := range c.features() {
 		if o.Only != nil && !slices.Contains(o.Only, n) {
 			return fmt.Errorf("reads %s, which is not among the %d features allowed, and cannot do without", n, len(o.Only))
 		}
 	}
-	if ms, gyroMs := waits(c, o.WithinMs); o.WithinMs > 0 && max(ms, gyroMs) > o.WithinMs {
-		return tooShort(o.WithinMs, max(ms, gyroMs))
+	ms, gyroMs := waits(c, o.WithinMs)
+	switch with, without := byGyro(ex); {
+	case haveGyro(ex):
+		ms = gyroMs
+	case len(without) == 0 || len(with) > 0:
+		ms = max(ms, gyroMs)
+	}
+	if o.WithinMs > 0 && ms > o.WithinMs {
+		return tooShort(o.WithinMs, ms)
 	}
 	return nil
 }

@@ -24,7 +24,7 @@ func TestWithin(t *testing.T) {
 			if f.NeedsGyro && !gyro {
 				continue
 			}
-			for _, ms := range []float64{15, 25, 40} {
+			for _, ms := range []float64{15, 25, 40, 100} {
 				d, err := f.Fit(t.Context(), ex, models.Options{Seed: 1, WithinMs: ms})
 				name := fmt.Sprintf("%s within %g ms, gyroscope %v", f.Name, ms, gyro)
 				if err != nil {
