@@ -130,14 +130,15 @@ func Adapt(ctx context.Context, from Detector, to Target, seed uint64) (*Adapted
 	if m.info.NeedsGyro && !to.Rig.HasGyro() {
 		return nil, fmt.Errorf("adapt: %s needs a gyroscope, and rig %s has none: give another detector", m.info.Name, to.Rig.Key())
 	}
-	to.Own = own
+	to.Own = cutRows(own, m.options.WithinMs)
+	to.Others, to.Simulated = cutRows(to.Others, m.options.WithinMs), cutRows(to.Simulated, m.options.WithinMs)
 	bases, err := basesFor(ctx, m, to, seed)
 	if err != nil {
 		return nil, fmt.Errorf("adapt: %w", err)
 	}
 	out := &Adapted{SimulatedGain: math.NaN(), OthersGain: math.NaN()}
 	best := tried{base: bases[0], bearing: form{name: FormYaw}, height: form{name: FormYaw}}
-	if len(own) >= leastToChoose {
+	if len(to.Own) >= leastToChoose {
 		if best, err = out.choose(ctx, bases, to); err != nil {
 			return nil, fmt.Errorf("adapt: %w", err)
 		}
@@ -178,6 +179,15 @@ func (t Target) checked() ([]Example, error) {
 		}
 	}
 	return own, nil
+}
+
+// cutRows returns the examples with their rows cut to a wait.
+func cutRows(ex []Example, withinMs float64) []Example {
+	out := slices.Clone(ex)
+	for i := range out {
+		out[i].Row = within(out[i].Row, withinMs)
+	}
+	return out
 }
 
 // base is one thing that may answer.
@@ -253,17 +263,16 @@ func (m *Model) again(ctx context.Context, own, others []Example, seed uint64) (
 	if err != nil {
 		return nil, err
 	}
-	for i := range ex { // a copy
-		ex[i].Row = within(ex[i].Row, m.options.WithinMs)
-	}
 	list := r.candidates(ex, m.options)
 	if len(list) == 0 {
 		return nil, fmt.Errorf("%s has no form for so few strikes", m.info.Name)
 	}
 	form := list[len(list)-1]
-	for _, c := range list {
-		if len(m.Scores) > 0 && c.name == m.Scores[0].Form {
-			form = c
+	for _, s := range slices.Backward(m.Scores) { // the chosen one stands first
+		for _, c := range list {
+			if c.name == s.Form {
+				form = c
+			}
 		}
 	}
 	made, err := form.fit(ctx, ex, seed)
@@ -324,7 +333,9 @@ type form struct {
 func formsFor(b base, to Target) (bearings, heights []form, err error) {
 	bearings, heights = []form{{name: FormYaw}}, []form{{name: FormYaw}}
 	n := len(to.Own)
-	if b.again != nil || to.Board || n < leastToCorrect { // trained again, it has learned from these strikes already
+	// Trained again, it has learned from these strikes already; aims teach a yaw
+	// and nothing else, see coarse.
+	if b.again != nil || to.Board || n < leastToCorrect || coarse(to.Own) {
 		return bearings, heights, nil
 	}
 	heights = append(heights, form{name: FormLine, terms: lineTerms()})
@@ -377,7 +388,7 @@ func pooled(c core, ex []Example, ofBearing, ofHeight []string) (*Correction, er
 	var all []*Correction
 	for _, k := range keys {
 		n := len(byRig[k])
-		if n < leastToTurn {
+		if n < leastToTurn || coarse(byRig[k]) {
 			continue
 		}
 		var some []Example
@@ -510,8 +521,10 @@ func holdBack(ctx context.Context, b base, to Target) (held, error) {
 		folds = againFolds
 	}
 	all := answers(plain(b.model.core), own)
+	c := b.model.Certainty
 	for _, l := range all {
-		h.scale, h.scaleM = append(h.scale, l.blow.doubt.bearing), append(h.scaleM, l.blow.doubt.height)
+		h.scale = append(h.scale, l.blow.doubt.bearing*c.Difficulty.scale(l.Input, l.blow.heightM))
+		h.scaleM = append(h.scaleM, l.blow.doubt.height*c.HeightDifficulty.scale(l.Input, l.blow.heightM))
 	}
 	for range h.bearings {
 		h.missDeg = append(h.missDeg, make([]float64, len(own)))
@@ -645,19 +658,18 @@ func (a *Adapted) build(from *Model, best tried, to Target) error {
 		y.YawDeg, y.Scatter = learnYaw(all, y.Correction)
 	}
 	a.mount(&y, from, &m, to)
-	y.certainty(&m.Certainty, best)
+	y.certainty(&m.Certainty, best, to.Own)
 	if a.YawFrom != YawNone {
 		m.Rigs = append(m.Rigs, y)
 	}
 	m.core = correctedBy(m.core, m.Rigs)
-	m.Scores = nil
-	for _, t := range a.Trials {
-		s := t.Score
-		if t.Chosen {
-			m.Scores = slices.Insert(m.Scores, 0, s)
-		} else {
-			m.Scores = append(m.Scores, s)
+	for _, t := range slices.Backward(a.Trials) { // before those of the training
+		if !t.Chosen {
+			m.Scores = slices.Insert(slices.Clone(m.Scores), 0, t.Score)
 		}
+	}
+	if len(a.Trials) > 0 {
+		m.Scores = slices.Insert(slices.Clone(m.Scores), 0, a.Chosen.Score)
 	}
 	if r, ok := recipeByName(m.info.Name); ok {
 		m.info = r.describe(m.core, m.options.WithinMs, m.Certainty)
@@ -676,6 +688,9 @@ func (a *Adapted) mount(y *RigYaw, from, m *Model, to Target) {
 		// A few labels' own scatter is an accident: a usual one counts with it.
 		scatter := math.Sqrt((priorStrikes*usualBearingDeg*usualBearingDeg + float64(y.Labels)*y.Scatter*y.Scatter) / float64(priorStrikes+y.Labels))
 		own = scatter / math.Sqrt(float64(y.Labels))
+		if coarse(to.Own) {
+			own = math.Hypot(own, aimLeanSDDeg/math.Sqrt(float64(sessions(to.Own))))
+		}
 		a.YawFrom, a.YawSDDeg = YawOwn, own
 	}
 	if y.Labels >= leastToChoose {
@@ -729,7 +744,7 @@ func earlierYaw(from, m *Model, to Target) (yawDeg, sdDeg float64, ok bool) {
 // priorStrikes strikes, own ones that were held back count beside it. Their
 // errors hold what the yaw offset may be off; where none were held back, what is
 // stated adds it.
-func (y *RigYaw) certainty(c *Certainty, best tried) {
+func (y *RigYaw) certainty(c *Certainty, best tried, own []Example) {
 	n := len(best.missDeg)
 	if n == 0 {
 		return
@@ -747,7 +762,16 @@ func (y *RigYaw) certainty(c *Certainty, best tried) {
 		y.HeightFactor = factor(best.missM, best.scaleM, c.HeightSDM, y.HeightFactor)
 	}
 	if !c.Calibrated && n >= leastToCalibrate {
-		c.Calibrated, c.Strikes, c.Sessions = true, n, 1
+		c.Calibrated, c.Strikes, c.Sessions = true, n, sessions(own)
 		c.How = fmt.Sprintf("as without labels, set right by %d strikes of %s held back in turn", n, y.Rig)
 	}
+}
+
+// sessions counts those of examples.
+func sessions(ex []Example) int {
+	seen := map[string]bool{}
+	for _, e := range ex {
+		seen[e.Session] = true
+	}
+	return len(seen)
 }
