@@ -3,7 +3,6 @@ package models
 import (
 	"context"
 	"math"
-	"math/rand/v2"
 
 	"strikerose/dataset/bearing"
 )
@@ -54,46 +53,23 @@ func fitAccelerometer(ctx context.Context, ex []Example, o Options) (*Accelerome
 	var lessons []lesson
 	for i, e := range ex {
 		f := frames[i]
+		c := ConstantsOf(e.Rig)
 		turn := bearing.Rad(e.BearingDeg) - f.yawRad - math.Atan2(imag(f.u), real(f.u))
-		sin, cos := math.Sincos(turn)
-		wb, wh := labelWeight(e.BearingSDDeg, 5), labelWeight(e.HeightSDM, 0.035)
-		l := lesson{
-			in:     append(f.features, ConstantsOf(e.Rig).geometry()),
-			want:   []float64{sin / turnScale, cos / turnScale, (e.HeightM - ConstantsOf(e.Rig).CentreHeightM()) / netHeightM},
-			weight: []float64{wb, wb, wh},
-		}
-		m := l
-		m.in = a.mirrored(l.in)
-		m.want = []float64{-l.want[0], l.want[1], l.want[2]}
-		lessons = append(lessons, l, m)
+		l := turnLesson(append(f.features, c.geometry()), turn, e.HeightM-c.CentreHeightM(), labelWeight(e.BearingSDDeg, 5), labelWeight(e.HeightSDM, 0.035))
+		lessons = append(lessons, l, l.reflected(a.mirrored(l.in)))
 	}
-	for s := range int(o.Settings[settingStarts]) {
-		n, err := teach(ctx, lessons, int(o.Settings[settingUnits]), o.Settings[settingDecay], netSteps, rand.New(rand.NewPCG(o.Seed, uint64(100+s))))
-		if err != nil {
-			return nil, err
-		}
-		a.Nets = append(a.Nets, n)
+	if a.Nets, err = teachTurns(ctx, lessons, o); err != nil {
+		return nil, err
 	}
 	return a, nil
 }
 
 func (a *Accelerometer) answer(in Input) (complex128, float64, bool) {
 	f := a.Aligner.frame(in)
-	x := append(f.features, ConstantsOf(in.Rig).geometry())
-	y := a.mirrored(x)
-	var sin, cos, height float64
-	out := make([]float64, netOutputs)
-	for _, n := range a.Nets {
-		// The mean of an answer and of its mirror image's keeps the symmetry.
-		n.answer(x, out)
-		sin, cos, height = sin+out[0], cos+out[1], height+out[2]
-		n.answer(y, out)
-		sin, cos, height = sin-out[0], cos+out[1], height+out[2]
-	}
 	c := ConstantsOf(in.Rig)
-	h := c.CentreHeightM() + height/float64(2*len(a.Nets))*a.ScaleM
-	q := f.u * unit(complex(cos, sin))
-	return q, math.Min(math.Max(h, 0), c.LengthM), f.whole
+	x := append(f.features, c.geometry())
+	turn, rise := turnedBy(a.Nets, x, a.mirrored(x))
+	return f.u * unit(turn), math.Min(math.Max(c.CentreHeightM()+rise*a.ScaleM, 0), c.LengthM), f.whole
 }
 
 func (a *Accelerometer) features() []string {

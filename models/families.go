@@ -23,7 +23,7 @@ type recipe struct {
 
 // recipes lists every family, rules first.
 func recipes() []recipe {
-	return []recipe{peakArctangent(), kickDirection(), principalAxis(), pendulum(), physicsRule(), complexRidge(), kNearest(), cart(), forest(), boostedTrees(), discriminant(), perceptron()}
+	return []recipe{peakArctangent(), kickDirection(), principalAxis(), pendulum(), physicsRule(), complexRidge(), kNearest(), cart(), forest(), boostedTrees(), informed(), discriminant(), perceptron()}
 }
 
 // Families lists every family of detectors, rules first.

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // Net is a net of one hidden layer of tanh units:
@@ -89,11 +91,7 @@ func netLoss(lessons []lesson, units int, decay float64) objective {
 		for _, l := range lessons {
 			for u := range units {
 				row := x[u*(inputs+1) : (u+1)*(inputs+1)]
-				a := row[inputs]
-				for k, v := range l.in {
-					a += row[k] * v
-				}
-				hidden[u] = math.Tanh(a)
+				hidden[u] = math.Tanh(row[inputs] + floats.Dot(row[:inputs], l.in))
 				slope[u] = 0
 			}
 			for o, want := range l.want {
@@ -117,9 +115,7 @@ func netLoss(lessons []lesson, units int, decay float64) objective {
 				d := slope[u] * (1 - h*h)
 				g := grad[u*(inputs+1) : (u+1)*(inputs+1)]
 				g[inputs] += d
-				for k, v := range l.in {
-					g[k] += d * v
-				}
+				floats.AddScaled(g[:inputs], d, l.in)
 			}
 		}
 		for i, w := range x {

@@ -31,6 +31,9 @@ var (
 	accelFlat = flattening{depth: 4, usual: 0.3}
 )
 
+// rivalFlat flattens the density further where a rival is sought.
+const rivalFlat = 4.0
+
 // leastWorse keeps a strike that happens to fit very well from being taken for
 // certain.
 const leastWorse = 0.3
@@ -197,6 +200,34 @@ func (d *density) place() (Place, bool) {
 		FlipShare:    mass[1-take] / (mass[0] + mass[1]),
 		ImpulseNs:    m.MassKg * push,
 		ObliqueDeg:   bearing.Deg(oblique),
+		Rival:        d.rival(sum/complex(r, 0), depth, d.points[top].log),
 		Whole:        true,
 	}, true
+}
+
+// rival reads what the density says of the side more than a right angle from a
+// direction, flattened so that more than its very top counts. Without one it is
+// at the answer's own depth.
+func (d *density) rival(toward complex128, depthM, best float64) Rival {
+	m := d.bag.mechanics
+	var sum complex128
+	var depth, mass float64
+	for i := range d.points {
+		p := &d.points[i]
+		if real(p.toward)*real(toward)+imag(p.toward)*imag(toward) >= 0 {
+			continue
+		}
+		w := math.Exp((p.log - best) / rivalFlat)
+		sum += p.toward * complex(w, 0)
+		depth += w * p.depthM
+		mass += w
+	}
+	size := abs(sum)
+	if !(size > 0) {
+		return Rival{HeightM: m.HeightM(depthM), Behind: mostBehind}
+	}
+	return Rival{
+		Toward: sum / complex(size, 0), HeightM: m.HeightM(depth / mass),
+		Behind: math.Min(-math.Log(mass), mostBehind),
+	}
 }

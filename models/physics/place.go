@@ -17,8 +17,22 @@ type Place struct {
 	ImpulseNs    float64
 	ObliqueDeg   float64 // by which the push passed the axis, toward growing bearing
 	Misfit       float64 // chi squared over its degrees of freedom
-	Whole        bool    // false: the window tells too little, and the answer is a guess
+	Rival        Rival
+	Whole        bool // false: the window tells too little, and the answer is a guess
 }
+
+// Rival is what lies more than a right angle away from the answer: where the
+// strike landed if the answer is a flip.
+type Rival struct {
+	Toward  complex128 // unit vector y + i x to its bearing, 0 where there is none
+	HeightM float64
+	// Behind is how far the logarithm of its weight falls short of that of the
+	// likeliest point of all, at most mostBehind. A broad rival may have more.
+	Behind float64
+}
+
+// mostBehind is where a rival is none.
+const mostBehind = 14.0
 
 // A weak blow near the dead height is found late: the sensor hardly moves at
 // first. A fit that is worse than usual by this factor tries these earlier
@@ -80,8 +94,7 @@ func (b *Bag) fit(w *dataset.Window, earlierMs float64) fitted {
 	return f
 }
 
-// guess answers where the window tells too little: against the velocity change,
-// in the middle of the bag.
+// guess answers where the window tells too little.
 func (b *Bag) guess(w *dataset.Window) Place {
 	var kick complex128
 	for i := w.Pre; i < min(len(w.A[0]), w.Pre+int(math.Round(pulseS*w.RateHz))); i++ {
@@ -89,7 +102,16 @@ func (b *Bag) guess(w *dataset.Window) Place {
 			kick += z
 		}
 	}
-	p := Place{Toward: 1, HeightM: b.mechanics.LengthM / 2, BearingSDDeg: 100, HeightSDM: b.mechanics.LengthM / math.Sqrt(12)}
+	return b.Guess(kick)
+}
+
+// Guess answers by the sensor's velocity change alone, y + i x: against it, in the
+// middle of the bag.
+func (b *Bag) Guess(kick complex128) Place {
+	p := Place{
+		Toward: 1, HeightM: b.mechanics.LengthM / 2, BearingSDDeg: 100, HeightSDM: b.mechanics.LengthM / math.Sqrt(12),
+		Rival: Rival{HeightM: b.mechanics.LengthM / 2, Behind: mostBehind},
+	}
 	if size := abs(kick); size > 0 {
 		p.Toward = -kick / complex(size, 0)
 	}

@@ -47,6 +47,10 @@ func WaitMs(gyro bool) float64 {
 	return accelToMs
 }
 
+// LeastMs is the shortest stretch after the onset that the fit can do with: the
+// contact and some readings after it.
+const LeastMs = 40.0
+
 // at returns the sample nearest to a time after the onset.
 func (s *strike) at(ms float64) int { return s.pre + int(math.Round(ms*s.rateHz/1000)) }
 
