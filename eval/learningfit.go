@@ -13,6 +13,7 @@ import (
 type LearningFit struct {
 	Measure string
 	A, B, C float64
+	From    int    // least number of labels that it rests on
 	Now     Figure // with the labels that there are
 	More    Figure // with MoreLabels further ones
 	Gain    Figure // Now minus More
@@ -32,6 +33,7 @@ type learningFitJSON struct {
 	A       *float64 `json:"a"`
 	B       *float64 `json:"b"`
 	C       *float64 `json:"c"`
+	From    int      `json:"from_labels"`
 	Now     Figure   `json:"now"`
 	More    Figure   `json:"with_100_more"`
 	Gain    Figure   `json:"gain"`
@@ -40,7 +42,7 @@ type learningFitJSON struct {
 
 // MarshalJSON writes what is not known as null.
 func (f LearningFit) MarshalJSON() ([]byte, error) {
-	return json.Marshal(learningFitJSON{f.Measure, finite(f.A), finite(f.B), finite(f.C), f.Now, f.More, f.Gain, f.Enough})
+	return json.Marshal(learningFitJSON{f.Measure, finite(f.A), finite(f.B), finite(f.C), f.From, f.Now, f.More, f.Gain, f.Enough})
 }
 
 // UnmarshalJSON reads null as NaN.
@@ -49,7 +51,7 @@ func (f *LearningFit) UnmarshalJSON(data []byte) error {
 	if err := json.Unmarshal(data, &j); err != nil {
 		return fmt.Errorf("a learning curve's fit: %w", err)
 	}
-	*f = LearningFit{j.Measure, orNaN(j.A), orNaN(j.B), orNaN(j.C), j.Now, j.More, j.Gain, j.Enough}
+	*f = LearningFit{j.Measure, orNaN(j.A), orNaN(j.B), orNaN(j.C), j.From, j.Now, j.More, j.Gain, j.Enough}
 	return nil
 }
 
@@ -217,7 +219,7 @@ func (s *learningSums) fit(l *learner, measure string, floor float64) LearningFi
 		gain, labels = append(gain, f.At(have)-f.At(have+MoreLabels)), append(labels, e)
 	}
 	f, e := one(part(s.every))
-	out.A, out.B, out.C = f.A, f.B, f.C
+	out.A, out.B, out.C, out.From = f.A, f.B, f.C, int(n[start])
 	level := l.o.Level
 	out.Now, out.More = s.figure(f.At(have), now, level), s.figure(f.At(have+MoreLabels), more, level)
 	out.Gain, out.Enough = s.figure(f.At(have)-f.At(have+MoreLabels), gain, level), s.figure(e, labels, level)

@@ -143,12 +143,19 @@ func costRows(g eval.Group) (rows []htmlRow, beaten string) {
 	return rows, beatenWords(g)
 }
 
-// cellOf writes a measure by band or kind; counts as counts.
+// cellOf and cellInterval write a measure by band or kind; counts as counts.
 func cellOf(measure string, f eval.Figure, scale float64) string {
 	if digitsOf(measure) == 0 {
 		return finely(f)
 	}
 	return number(f.Value, scale, 1)
+}
+
+func cellInterval(measure string, f eval.Figure, scale float64) string {
+	if digitsOf(measure) == 0 {
+		return partsInterval(f)
+	}
+	return interval(f, scale, 1)
 }
 
 func digitsOf(measure string) int {

@@ -251,7 +251,7 @@ func breakTable(c *eval.Comparison, rig, measure, title string, scale float64) h
 		for _, g := range groups {
 			f := rowOf(g, d.Name).Figure(measure)
 			any = any || f.Known()
-			row.Cells = append(row.Cells, htmlCell{Mark: g.Mark(d.Name, measure), Value: cellOf(measure, f, scale), Interval: interval(f, scale, digitsOf(measure)), Distance: distanceWords(g, measure, f)})
+			row.Cells = append(row.Cells, htmlCell{Mark: g.Mark(d.Name, measure), Value: cellOf(measure, f, scale), Interval: cellInterval(measure, f, scale), Distance: distanceWords(g, measure, f)})
 		}
 		if any {
 			out.Rows = append(out.Rows, row)

@@ -46,7 +46,7 @@ func (c learningChart) draw(canvas draw.Canvas) {
 	canvas.FillText(textStyle(fontSize, ink, text.XLeft, text.YBottom), vg.Point{X: left, Y: canvas.Max.Y - 1.2*fontSize}, c.words)
 	if c.fit.Known() {
 		measured := float64(c.curve.Points[len(c.curve.Points)-1].Labels)
-		canvas.StrokeLines(line(right, 1.4), c.fitted(from, measured, x, y))
+		canvas.StrokeLines(line(right, 1.4), c.fitted(float64(c.fit.From), measured, x, y))
 		canvas.StrokeLines(line(right, 1.4, 3, 2), c.fitted(measured, to, x, y))
 		if f := c.fit.More; f.HasInterval() {
 			canvas.StrokeLine2(line(right, 2.4), x(to), y(c.scale*f.Low), x(to), y(c.scale*f.High))
