@@ -41,7 +41,7 @@ func (o Options) withDefaults() Options {
 		o.Resamples = 2000
 	}
 	if o.Level == 0 {
-		o.Level = 0.95
+		o.Level = UsualLevel
 	}
 	return o
 }

@@ -181,4 +181,15 @@ func (m *Model) Reads() []string { return m.core.features() }
 
 // ReadsWindow tells whether the answers come from the window's samples and not
 // from features alone.
-func (m *Model) ReadsWindow() bool { _, is := m.core.(waiter); return is }
+func (m *Model) ReadsWindow() bool { return readsWindow(m.core) }
+
+func readsWindow(c core) bool {
+	switch c := c.(type) {
+	case *Paired:
+		return readsWindow(c.Bearing) || readsWindow(c.Height)
+	case *corrected:
+		return readsWindow(c.core)
+	}
+	_, is := c.(waiter)
+	return is
+}

@@ -110,7 +110,7 @@ func runTune(ctx context.Context, a *app, f tuningFlags, o models.Options) error
 
 // printTuning writes the report's parts, each under a line that says what it is.
 func printTuning(w io.Writer, r *tune.Report) error {
-	fmt.Fprintf(w, "%s on %s of %s\n", r.Detector, counted(r.Strikes, "strike"), counted(r.Sessions, "session"))
+	fmt.Fprintf(w, "%s on %s of %s; intervals of %g %%\n", r.Detector, counted(r.Strikes, "strike"), counted(r.Sessions, "session"), 100*r.Level)
 	if r.Search != nil {
 		if err := printSearch(w, r.Search); err != nil {
 			return err

@@ -19,6 +19,7 @@ type Report struct {
 	Strikes    int       `json:"strikes"`
 	Sessions   int       `json:"sessions"`
 	WithinMs   float64   `json:"within_ms,omitempty"` // longest wait allowed
+	Level      float64   `json:"level"`               // of the intervals
 	Search     *Searched `json:"search"`              // null where no setting matters
 	Importance []Worth   `json:"importance"`          // with the best settings, as is the path; null where no features are read
 	Path       []Step    `json:"path"`
@@ -32,7 +33,7 @@ type Report struct {
 // worth and what leaving features out costs, and the step of that to take where a
 // cost bounds it.
 func Of(ctx context.Context, ex []models.Example, f models.Family, o Options, most Cost) (*Report, error) {
-	r := &Report{Detector: f.Name, Strikes: len(ex), Sessions: sessions(ex), WithinMs: o.Fit.WithinMs, cut: most.Macs > 0 || most.Numbers > 0}
+	r := &Report{Detector: f.Name, Strikes: len(ex), Sessions: sessions(ex), WithinMs: o.Fit.WithinMs, Level: eval.UsualLevel, cut: most.Macs > 0 || most.Numbers > 0}
 	var err error
 	if r.Search, err = Search(ctx, ex, f, o); err != nil && !errors.Is(err, ErrNoSettings) {
 		return nil, err
@@ -70,19 +71,22 @@ func (r *Report) Take() models.Options {
 
 // Why says in a sentence what was taken and how well it is known.
 func (r *Report) Why() string {
-	var parts []string
-	e := Errors{eval.NoFigure(), eval.NoFigure(), eval.NoFigure()}
+	with := []string{"its usual settings"}
+	var e Errors
+	if len(r.Path) > 0 {
+		e = r.Path[0].Errors
+	}
 	if r.Search != nil {
-		e = r.Search.Tuned
+		with, e = nil, r.Search.Tuned
 		for _, n := range slices.Sorted(maps.Keys(r.Search.Settings())) {
-			parts = append(parts, n+" "+strconv.FormatFloat(r.Search.Settings()[n], 'g', 3, 64))
+			with = append(with, n+" "+strconv.FormatFloat(r.Search.Settings()[n], 'g', 3, 64))
 		}
 	}
 	if r.cut {
 		s := r.Path[r.Step]
 		e = s.Errors
-		parts = append(parts, fmt.Sprintf("%d features for %d operations and %d numbers", len(s.Features), s.Cost.Macs, s.Cost.Numbers))
+		with = append(with, fmt.Sprintf("%d features for %d operations and %d numbers", len(s.Features), s.Cost.Macs, s.Cost.Numbers))
 	}
-	return fmt.Sprintf("%s with %s: tuned on %d strikes of %d sessions, %.1f degrees and %.1f cm on sessions held back from the choice",
-		r.Detector, strings.Join(parts, ", "), r.Strikes, r.Sessions, e.BearingMAEDeg.Value, 100*e.HeightMAEM.Value)
+	return fmt.Sprintf("%s with %s: tuned on %d strikes of %d sessions; %.1f degrees and %.1f cm on sessions held back from the choice",
+		r.Detector, strings.Join(with, ", "), r.Strikes, r.Sessions, e.BearingMAEDeg.Value, 100*e.HeightMAEM.Value)
 }
