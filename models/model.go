@@ -119,6 +119,13 @@ func (m *Model) Estimate(in Input) Estimate {
 	return e
 }
 
+// Usual is what is stated beside a strike of usual difficulty, without bearing
+// and height; a board states it of all.
+func (s Stated) Usual() Estimate {
+	s.Difficulty, s.HeightDifficulty = nil, nil
+	return s.beside(usualDoubt(), Input{}, 0)
+}
+
 // beside is a height and what is stated beside it and its bearing.
 func (s Stated) beside(told doubt, in Input, heightM float64) Estimate {
 	b, h := told.bearing*s.Difficulty.scale(in, heightM), told.height*s.HeightDifficulty.scale(in, heightM)

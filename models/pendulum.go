@@ -55,7 +55,7 @@ func pendulum() recipe {
 		Name:  "pendulum",
 		Doc:   "the rig's own weights: swing, rocking and the blow as fixed sums of features, from the rig file alone",
 		Gives: []string{"bearing", "height"}, NeedsGyro: true, UsesGyro: true, WaitMs: 50, Board: true,
-	}, newPendulum(nil), priorCertainty(3.5, 0.04), nil)
+	}, newPendulum(nil), priorCertainty(3, 0.04), nil)
 	r.candidates = func(_ []Example, o Options) []candidate {
 		return []candidate{{name: "rule", fit: func(context.Context, []Example, uint64) (core, error) {
 			own, err := o.own()

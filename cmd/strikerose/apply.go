@@ -29,6 +29,7 @@ type applyFlags struct {
 	differences   string
 	profile       string
 	events        bool
+	risk          float64
 }
 
 func newApply(a *app) *cobra.Command {
@@ -40,7 +41,8 @@ func newApply(a *app) *cobra.Command {
 alone. Every strike found has a line, however unsure: bearing and height with
 their standard deviations and the half-widths of their 90 % intervals. ready_s is
 when the answer could have been given. Flags are clipped, unsure and near-gap,
-joined by |.
+joined by |. A strike is unsure where the stated chance that it landed on another
+face is above --risk, and where the answer is a guess.
 
 Each session on which the detector was not trained is also held against those on
 which it was: a bag that sags, a sensor that slips, other ways of striking. What
@@ -68,6 +70,7 @@ strikerose apply -C gym --detector ridge.json --profile fixed --events -o events
 	cmd.Flags().BoolVar(&f.watch, "watch", true, "tell where a session is unlike those trained on")
 	cmd.Flags().StringVar(&f.profile, "profile", float64Profile, "the arithmetic `NAME`: float64, or as a board computes: float32, fixed")
 	cmd.Flags().BoolVar(&f.events, "events", false, "write a board's events instead of a table")
+	riskFlag(cmd, &f.risk)
 	cmd.Flags().StringVar(&f.differences, "differences", "", "write every number so compared to this CSV `FILE`")
 	return cmd
 }
@@ -93,6 +96,9 @@ func runApply(ctx context.Context, a *app, f applyFlags) error {
 	d, err := loadDetector(f.detector)
 	if err != nil {
 		return err
+	}
+	if d.Detector, err = atRisk(d.Detector, f.risk); err != nil {
+		return fmt.Errorf("apply: %w", err)
 	}
 	c, sessions, err := a.open(f.selection)
 	if err != nil {
@@ -138,8 +144,9 @@ func runApply(ctx context.Context, a *app, f applyFlags) error {
 		a.tellDifferences(all)
 	}
 	if len(d.Rigs) == 0 {
-		a.note(`%s learned from no label: bearings take yaw_deg of the rig file as exact,
-and their intervals leave out what it is off by; some labels tell (train)`, d.Detector.Info().Name)
+		a.note(`%s learned from no label: bearings take yaw_deg of the rig file,
+and what it is off by is in their intervals as yaw_sd_deg says (3 degrees if it
+does not); some labels tell (train)`, d.Detector.Info().Name)
 	}
 	return nil
 }

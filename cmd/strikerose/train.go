@@ -19,6 +19,7 @@ type trainFlags struct {
 	selection
 	fitFlags
 	truth, detector, out string
+	risk                 float64
 }
 
 func newTrain(a *app) *cobra.Command {
@@ -58,6 +59,7 @@ strikerose train -C gym --detector complex-ridge --within 40ms --set pull=3 -o q
 	cmd.Flags().StringVar(&f.truth, "truth", label.Best, "the `TRUTH` to train on: "+strings.Join(eval.Truths(), ", "))
 	cmd.Flags().StringVar(&f.detector, "detector", autoDetector, "`NAME` of the detector (strikerose detectors lists them), BEARING+HEIGHT for the bearing of one and the height of another, or auto")
 	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the `FILE` to write; - is standard output")
+	riskFlag(cmd, &f.risk)
 	return cmd
 }
 
@@ -96,12 +98,16 @@ func runTrain(ctx context.Context, a *app, f trainFlags, o models.Options) error
 	if err != nil {
 		return fmt.Errorf("train: %w", err)
 	}
+	if d, err = atRisk(d, f.risk); err != nil {
+		return fmt.Errorf("train: %w", err)
+	}
 	if err := a.writeOutput(f.out, func(w io.Writer) error { return models.Save(w, d, t) }); err != nil {
 		return err
 	}
 	if len(examples) == 0 {
 		a.note("%s: no label of truth %s, so the rule is written as it is", d.Info().Name, f.truth)
-		a.note("the yaw offset of every rig is 0, and the certainty is stated, not measured")
+		a.note("the yaw offset of every rig is 0, and the certainty is stated, not measured,")
+		a.note("with what yaw_deg may be off by, as yaw_sd_deg of the rig file says (3 degrees if it does not)")
 	} else {
 		a.note("%s: trained on %s of %s (truth: %s)", d.Info().Name, counted(len(examples), "strike"), counted(len(t.Sessions), "session"), f.truth)
 	}

@@ -149,8 +149,7 @@ func (n *numbers) common(m *models.Model, s models.Stated) {
 	t.Yaw = int32(uint32(int64(math.Round(bearing.Wrap180(yaw) / 360 * (1 << 32)))))
 	t.Faces = int32(n.rig.Faces)
 	t.Middle, t.Length = toInt32(n.rig.Bag.LengthM*8000), toInt32(n.rig.Bag.LengthM*16000)
-	sd := math.Hypot(math.Max(s.BearingSDDeg, s.Least.BearingSDDeg), s.MountSDDeg)
-	if !(sd <= s.SureSDDeg(n.rig.Faces)) {
+	if !(s.Usual().BearingSDDeg <= s.SureSDDeg(n.rig.Faces)) {
 		t.Wide = 1
 	}
 	t.Weak = q20(models.WeakestKickMPS)

@@ -162,7 +162,7 @@ func (v *Device) notes(about string) []string {
 	if !v.stated.Calibrated {
 		out = append(out, "the stated certainty is a guess, not measured: "+v.stated.How)
 	}
-	if v.stated.Difficulty != nil {
+	if v.stated.Difficulty != nil || v.stated.HeightDifficulty != nil {
 		out = append(out, "a board states the certainty of a usual strike; apply weighs it strike by strike")
 	}
 	if about != recorded {

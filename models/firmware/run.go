@@ -121,14 +121,8 @@ func (v *Device) Rows(sig *dataset.Signal, events []Answered) []models.ApplyRow 
 
 // stating is what is stated beside an answer of a certainty code.
 func (v *Device) stating(code uint8) models.Estimate {
-	s := v.stated
 	length := v.Rig.Bag.LengthM
-	e := models.Estimate{
-		BearingSDDeg:     math.Hypot(math.Max(s.BearingSDDeg, s.Least.BearingSDDeg), s.MountSDDeg),
-		BearingHalf90Deg: math.Min(math.Hypot(math.Max(s.BearingHalf90Deg, s.Least.BearingHalf90Deg), 1.645*s.MountSDDeg), 180),
-		HeightSDM:        math.Max(s.HeightSDM, s.Least.HeightSDM),
-		HeightHalf90M:    math.Max(s.HeightHalf90M, s.Least.HeightHalf90M),
-	}
+	e := v.stated.Usual()
 	if code == answer.Guess {
 		e.BearingSDDeg, e.BearingHalf90Deg = math.Max(e.BearingSDDeg, 100), 180
 		e.HeightSDM, e.HeightHalf90M = math.Max(e.HeightSDM, length/math.Sqrt(12)), math.Max(e.HeightHalf90M, length/2)
