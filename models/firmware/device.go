@@ -146,17 +146,20 @@ func NewDevice(d models.Detector, r *rig.Rig, profile string) (*Device, error) {
 func (n *numbers) common(m *models.Model, s models.Stated) {
 	t := &n.table
 	yaw, _ := m.YawDeg(n.rig.Key())
-	t.Yaw = int32(uint32(int64(math.Round(bearing.Wrap180(yaw) / 360 * (1 << 32)))))
+	t.Yaw = int32(uint32(int64(math.Round(bearing.Wrap180(yaw+n.plan.MountDeg) / 360 * (1 << 32)))))
 	t.Faces = int32(n.rig.Faces)
 	t.Middle, t.Length = toInt32(n.rig.Bag.LengthM*8000), toInt32(n.rig.Bag.LengthM*16000)
 	if !(s.Usual().BearingSDDeg <= s.SureSDDeg(n.rig.Faces)) {
 		t.Wide = 1
 	}
 	t.Weak = q20(models.WeakestKickMPS)
+	if t.Kind == answer.KindPeak { // of such a kick, half a sine of 14 ms
+		t.Weak = toInt32(100 * models.WeakestKickMPS * math.Pi / 2 / 0.014)
+	}
 	t.Pulse = n.plan.Whole(pulseFromMs, pulseToMs)
 	t.Quiet = n.plan.Stretch(quietFromMs, quietToMs)
 	t.Kick = n.plan.Stretch(kickFromMs, kickToMs)
-	t.PeakScale = toInt32(n.units.AccelMPS2 * 100 * 65536 / 16)
+	t.PeakScale = toInt32(n.units.AccelMPS2 * 100 * 4096)
 	t.KickScale = toInt32(n.units.AccelMPS2 * (kickToMs - kickFromMs) / 1000 / (float64(t.Kick.Samples()) / 256) / 16 * (1 << 40))
 }
 

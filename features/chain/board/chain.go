@@ -17,40 +17,35 @@ type Sample struct {
 type Chain struct {
 	table *Table `c:"const"`
 
+	n          int32 // number of the next reading; 0 at the start of a segment
+	clean      int32 // number of the next that leaves the despiker
+	mended     int32 // readings before this number need no test for blips
+	onset      int32 // of the newest strike, or of an event that is answered early
+	decided    int32 // newest number that its decision used
+	collecting bool
+	pending    bool  // a strike waits for the end of its window
+	padding    bool  // the newest reading is not real
+	early      uint8 // how far the early answer is
+
+	trigger    int32    // number at which the event began
+	level      int32    // trigger level then
+	most       int32    // largest short difference since
+	mostAt     int32    // its number
+	holdTo     int32    // no trigger before this number
+	sum        [2]int32 // short difference across the bag, times twice the short boxcar
+	ring       [2]int32 // what the last strike adds to the trigger level, Q8
+	strikeAt   int32    // onset of the segment's last strike
+	strikeSize int32    // its short difference, 0 for none
+	lastUs     uint32   // stamp of the newest reading
+	phase      int32    // how much later than due it came, Q8 microseconds
+	noise      int32    // of one axis, Q8
+	event      collected
+
+	meter  meter
+	rest   rest
 	a      [][3]int16 `c:"RING"` // newest readings: raw the last Lookahead, before them despiked and mended
 	g      [][3]int16 `c:"RING"`
 	stamps []uint16   `c:"RING"` // low 15 bits of their times in microseconds; the top bit for one that was filled in
-	newest int32      // where in the ring the newest is
-	n      int32      // number of the next reading; 0 at the start of a segment
-	clean  int32      // number of the next that leaves the despiker
-
-	lastUs uint32 // stamp of the newest reading
-	phase  int32  // how much later than due it came, Q8 microseconds
-
-	mended  int32 // readings before this number need no test for blips
-	noise   int32 // of one axis, Q8
-	meter   meter
-	sum     [2]int32 // short difference across the bag, times twice the short boxcar
-	holdTo  int32    // no trigger before this number
-	ring    [2]int32 // what the last strike adds to the trigger level, Q8
-	padding bool     // the newest reading is not real
-
-	collecting bool
-	trigger    int32  // number at which the event began
-	level      int32  // trigger level then
-	most2      uint64 // largest squared short difference since
-	mostAt     int32  // its number
-	early      uint8  // how far the early answer is
-	event      collected
-
-	strikeAt   int32  // onset of the segment's last strike
-	strikeSize uint32 // its short difference, 0 for none
-
-	pending bool  // a strike waits for the end of its window
-	onset   int32 // of the newest strike
-	decided int32 // newest number that its decision used
-
-	rest rest
 }
 
 // What Step tells of the event under way.
@@ -93,19 +88,28 @@ func (c *Chain) first() int32 { return int32(len(c.a)) }
 // twelve days.
 const mostNumber = 1 << 30
 
-// place returns where reading i lies in the ring. i is one of the newest that the
-// ring holds.
-func (c *Chain) place(i int32) int32 {
-	p := c.newest - (c.n - 1 - i)
-	if p < 0 {
-		p += int32(len(c.a))
-	}
-	return p
-}
+// place returns where reading i lies in the ring, whose length is a power of two.
+// i is one of the newest that the ring holds.
+func (c *Chain) place(i int32) int32 { return i & (int32(len(c.a)) - 1) }
 
 // at returns reading i of one axis.
 func (c *Chain) at(i int32, axis int32) int32 {
 	return int32(c.a[c.place(i)][axis])
+}
+
+// Sort brings a reading's axes into the chain's order: two across the bag, then the
+// one along it.
+func (c *Chain) Sort(s *Sample, x *Sample) {
+	t := c.table
+	x.TUs = s.TUs
+	x.A[0] = s.A[t.SortX]
+	x.A[1] = s.A[t.SortY]
+	x.A[2] = s.A[t.SortUp]
+	if t.Gyro != 0 {
+		x.G[0] = s.G[t.SortX]
+		x.G[1] = s.G[t.SortY]
+		x.G[2] = s.G[t.SortUp]
+	}
 }
 
 // Lost tells by a sample's stamp how many samples were lost before it, -1 where
@@ -152,7 +156,7 @@ func (c *Chain) Fill(s *Sample, from *Sample, j, parts int32) {
 
 // Newest copies the newest reading.
 func (c *Chain) Newest(s *Sample) {
-	p := c.newest
+	p := c.place(c.n - 1)
 	for k := range int32(axes) {
 		s.A[k] = c.a[p][k]
 		if c.table.Gyro != 0 {
@@ -175,7 +179,6 @@ func (c *Chain) Take(s *Sample) {
 		for i := range c.a {
 			c.put(int32(i), s, 0)
 		}
-		c.newest = 0
 		if c.table.Measured != 0 {
 			c.meter.held = 0
 		}
@@ -200,12 +203,7 @@ func (c *Chain) accept(s *Sample, mark uint16) {
 }
 
 func (c *Chain) append(s *Sample, mark uint16) {
-	p := c.newest + 1
-	if p == int32(len(c.a)) {
-		p = 0
-	}
-	c.newest = p
-	c.put(p, s, mark)
+	c.put(c.place(c.n), s, mark)
 	c.n++
 	c.lastUs = s.TUs
 }

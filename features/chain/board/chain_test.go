@@ -74,7 +74,9 @@ func run(t testing.TB, p *board.Plan, samples []board.Sample) []found {
 		c.Restart()
 	}
 	for i := range samples {
-		s := &samples[i]
+		var sorted board.Sample
+		s := &sorted
+		c.Sort(&samples[i], s)
 		lost := c.Lost(s)
 		if lost < 0 {
 			if i > 0 {

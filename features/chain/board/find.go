@@ -20,9 +20,13 @@ func (c *Chain) change(i, k int32, axis int32) int32 {
 	return 3*(c.at(i-k, axis)-c.at(i-2*k, axis)) + c.at(i-3*k, axis) - c.at(i, axis)
 }
 
-// across2 is the squared size of a vector.
-func across2(x, y int32) uint64 {
-	return uint64(int64(x)*int64(x)) + uint64(int64(y)*int64(y))
+// size is the length of a vector to within 1.4 %, by two lines that touch the
+// circle from either side; rules with margins want no more. Each part is below
+// 2^29.
+func size(x, y int32) int32 {
+	most := max(fixed.Abs32(x), fixed.Abs32(y))
+	least := min(fixed.Abs32(x), fixed.Abs32(y))
+	return max(most+least/8+least/32, most-most/8-most/32+least/2+least/16)
 }
 
 // find takes reading i, which has left the despiker. It is true where an event is
@@ -30,13 +34,13 @@ func across2(x, y int32) uint64 {
 func (c *Chain) find(i int32) bool {
 	t := c.table
 	for b := range int32(2) {
-		c.sum[b] += c.change(i, t.Boxcar, t.Across[b])
-		c.ring[b] -= fixed.Mul(c.ring[b], t.Fade[b], 16)
+		c.sum[b] += c.change(i, t.Boxcar, b)
 	}
+	c.fade()
 	if c.collecting {
-		size2 := across2(c.sum[0], c.sum[1])
-		if size2 > c.most2 {
-			c.most2 = size2
+		now := size(c.sum[0], c.sum[1])
+		if now > c.most {
+			c.most = now
 			c.mostAt = i
 			c.early = earlyOpen
 		}
@@ -50,24 +54,34 @@ func (c *Chain) find(i int32) bool {
 	if i < c.holdTo || c.padding || !c.measured() {
 		return false
 	}
-	level := max(c.noiseLevel(), t.Floor, (c.ring[0]+c.ring[1])>>8)
-	if fixed.Abs32(c.sum[0])+fixed.Abs32(c.sum[1]) <= level { // nearly always
-		return false
-	}
-	size2 := across2(c.sum[0], c.sum[1])
-	if size2 > uint64(int64(level)*int64(level)) {
+	level := max(c.noiseLevel(), t.Floor, c.ring[0]>>8+c.ring[1]>>8)
+	now := size(c.sum[0], c.sum[1])
+	if now > level {
 		c.collecting = true
 		c.trigger = i
 		c.level = level
-		c.most2 = size2
+		c.most = now
 		c.mostAt = i
 		c.early = earlyOpen
 	}
 	return false
 }
 
-// noiseLevel is the trigger level that the noise asks for.
-func (c *Chain) noiseLevel() int32 { return fixed.Mul(c.noise, c.table.PerNoise, 16) }
+// fade lets what the last strike adds to the trigger level go.
+func (c *Chain) fade() {
+	for b := range int32(2) {
+		slow := c.table.Fade[b]
+		if slow > 0 {
+			c.ring[b] -= c.ring[b] / slow
+		}
+	}
+}
+
+// noiseLevel is the trigger level that the noise asks for; both factors have 16
+// bits.
+func (c *Chain) noiseLevel() int32 {
+	return int32(uint32(c.noise) * uint32(c.table.PerNoise) >> 16)
+}
 
 // soon tells when the early answer is due: once the largest short difference has
 // stood for a moment the onset is placed, and when the early window is complete
@@ -98,7 +112,7 @@ func (c *Chain) decide(i int32) {
 	c.level = max(c.level, c.noiseLevel())
 	e.judge(c, i)
 	for b := range int32(2) {
-		c.sum[b] = c.second(i, c.table.Boxcar, c.table.Across[b]) // readings may have been mended
+		c.sum[b] = c.second(i, c.table.Boxcar, b) // readings may have been mended
 	}
 	if e.verdict != Strike {
 		return
@@ -106,12 +120,12 @@ func (c *Chain) decide(i int32) {
 	c.onset = max(c.first(), e.onset)
 	c.decided = i
 	c.strikeAt = c.onset
-	c.strikeSize = fixed.Sqrt64(e.short2)
+	c.strikeSize = e.brief
 	c.holdTo = c.onset + c.table.Dead
 	for b := range int32(2) {
-		c.ring[b] = fixed.Mul(fixed.Sat32(int64(c.strikeSize)), c.table.Ring[b], 8)
-		for j := c.onset; j < i; j++ {
-			c.ring[b] -= fixed.Mul(c.ring[b], c.table.Fade[b], 16)
-		}
+		c.ring[b] = min(c.strikeSize, 1<<22) * c.table.Ring[b]
+	}
+	for j := c.onset; j < i; j++ {
+		c.fade()
 	}
 }

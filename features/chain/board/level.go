@@ -44,25 +44,13 @@ func (t *Table) channelsOf() int32 {
 	return accelChannels
 }
 
-// axisOf is the sensor's axis of a channel.
-func (t *Table) axisOf(k int32) int32 {
-	switch k {
-	case 0, 2:
-		return t.Across[0]
-	case 1, 3:
-		return t.Across[1]
-	}
-	return t.Up
-}
-
 func (r *rest) start(t *Table) {
 	for k := range t.channelsOf() {
-		axis := t.axisOf(k)
 		if k < accelChannels {
-			r.now[k] = t.ZeroA[axis]
+			r.now[k] = t.ZeroA[k]
 			r.weight[k] = uint32(t.WeightA)
 		} else {
-			r.now[k] = t.ZeroG[axis]
+			r.now[k] = t.ZeroG[k-accelChannels]
 			r.weight[k] = uint32(t.WeightG)
 		}
 	}
@@ -82,12 +70,11 @@ func (r *rest) push(c *Chain, i int32) {
 	t := c.table
 	p := c.place(i)
 	for k := range t.channelsOf() {
-		axis := t.axisOf(k)
 		var x int16
 		if k < accelChannels {
-			x = c.a[p][axis]
+			x = c.a[p][k]
 		} else {
-			x = c.g[p][axis]
+			x = c.g[p][k-accelChannels]
 		}
 		if r.held == 0 {
 			r.first[k] = x

@@ -73,7 +73,9 @@ const (
 type Plan struct {
 	Table Table
 	Ring  int
-	rate  float64
+	// MountDeg is how far bearings must still be turned, clockwise.
+	MountDeg float64
+	rate     float64
 }
 
 // NewPlan derives the numbers for a rig. It errors on a rig that the chain cannot
@@ -101,7 +103,7 @@ func NewPlan(r *rig.Rig, w Wants) (*Plan, error) {
 	t.Clip = int32(math.Ceil(clipShare * r.Sensor.AccelRangeG * dataset.StandardGravity / u.AccelMPS2))
 	t.Clip = min(t.Clip, 32767)
 	t.MostClip = whole(mostRefill * float64(t.Clip))
-	if t.Up, t.Across, err = upAxis(r); err != nil {
+	if err = n.sort(r); err != nil {
 		return nil, err
 	}
 	t.Gyro, t.Level = flag(w.Gyro), flag(w.Level)
@@ -120,9 +122,9 @@ func NewPlan(r *rig.Rig, w Wants) (*Plan, error) {
 	t.PerNoise = whole(p.PerNoise * twice * 256)
 	t.Floor = whole(p.FloorMPS2 / u.AccelMPS2 * twice)
 	t.Shove = whole(p.ShoveMPS2 / u.AccelMPS2 * twice)
-	t.Ring = [2]int32{whole(ringFast * math.Exp(deadMs/1000.0/ringFastS) * 65536), whole(ringSlow * 65536)}
+	t.Ring = [2]int32{whole(ringFast * math.Exp(deadMs/1000.0/ringFastS) * 256), whole(ringSlow * 256)}
 	for i, s := range []float64{ringFastS, ringSlowS} {
-		t.Fade[i] = whole(-math.Expm1(-1/(s*rate)) * 65536)
+		t.Fade[i] = whole(-1 / math.Expm1(-1/(s*rate)))
 	}
 	t.Tail = [6]int32{
 		n.near(tailBaseFromMs), n.near(tailBaseToMs) + 1, n.near(tailPushFromMs), n.near(tailPushToMs) + 1, n.near(tailFromMs), n.near(tailToMs) + 1,
@@ -133,7 +135,9 @@ func NewPlan(r *rig.Rig, w Wants) (*Plan, error) {
 		return nil, fmt.Errorf("board: an answer %g ms after the onset comes when the next strike may have begun: at most %d ms", w.PostMs, deadMs)
 	}
 	n.level(r, u)
-	n.Ring = int(max(n.up(w.PreMs), t.NearGap)) + max(int(t.Post), p.Span()) + Lookahead + 2
+	for n.Ring = 1; n.Ring < int(max(n.up(w.PreMs), t.NearGap))+max(int(t.Post), p.Span())+Lookahead+2; {
+		n.Ring *= 2
+	}
 	return n, nil
 }
 
@@ -150,18 +154,24 @@ func (n *Plan) near(ms float64) int32 { return int32(math.Floor(ms*n.rate/1000 +
 
 func (n *Plan) up(ms float64) int32 { return int32(math.Ceil(ms*n.rate/1000 - 1e-9)) }
 
-// upAxis finds the sensor's axis along the bag.
-func upAxis(r *rig.Rig) (up int32, across [2]int32, err error) {
+// sort finds the sensor's axis along the bag and puts it last, after the two across,
+// which seen from above lie as x and y do.
+func (n *Plan) sort(r *rig.Rig) error {
+	t := &n.Table
 	m, err := r.Sensor.Axes.Matrix()
 	if err != nil {
-		return 0, across, fmt.Errorf("rig %s: %w", r.Key(), err)
+		return fmt.Errorf("rig %s: %w", r.Key(), err)
 	}
 	for k := range int32(3) {
 		if math.Abs(m[2][k]) > 0.5 {
-			return k, [2]int32{(k + 1) % 3, (k + 2) % 3}, nil
+			t.SortX, t.SortY, t.SortUp, t.Upright = (k+1)%3, (k+2)%3, k, 1
+			if m[2][k] < 0 {
+				t.SortX, t.SortY, t.Upright = t.SortY, t.SortX, -1
+			}
+			return nil
 		}
 	}
-	return 0, across, fmt.Errorf("rig %s: no axis of the sensor points up or down: correct axes in the rig file", r.Key())
+	return fmt.Errorf("rig %s: no axis of the sensor points up or down: correct axes in the rig file", r.Key())
 }
 
 // noise sets what the meter works with.
@@ -169,7 +179,7 @@ func (n *Plan) noise(r *rig.Rig, p onset.Params, u Units) {
 	t := &n.Table
 	start := p.StartMPS2
 	if r.Sensor.AccelNoiseMPS2 > 0 {
-		t.Noise = max(1, whole(r.Sensor.AccelNoiseMPS2/u.AccelMPS2*256))
+		t.Noise = min(max(1, whole(r.Sensor.AccelNoiseMPS2/u.AccelMPS2*256)), mostNoise)
 		return
 	}
 	least := noiseLeastShare * start
@@ -189,19 +199,22 @@ func (n *Plan) level(r *rig.Rig, u Units) {
 	length := r.Hang.ChainM + r.Hang.StrapM + r.Inertia().CentreOfMassDepthM
 	t.Block = whole(2 * math.Pi * math.Sqrt(length/dataset.StandardGravity) * n.rate)
 	a, g := r.AccelTurn(), r.GyroTurn()
-	for i := range 3 {
-		for k := range 3 {
-			t.TurnA[i][k], t.TurnG[i][k] = whole(a.Matrix[i][k]*(1<<14)), whole(g.Matrix[i][k]*(1<<14))
-		}
-	}
+	order := [3]int32{t.SortX, t.SortY, t.SortUp}
 	rest := a.Reading([3]float64{0, 0, dataset.StandardGravity})
-	for k := range 3 {
-		t.ZeroA[k] = whole(rest[k] / u.AccelMPS2 * 16)
+	for k, from := range order {
+		for i := range 3 {
+			t.TurnA[i][k], t.TurnG[i][k] = whole(a.Matrix[i][from]*(1<<14)), whole(g.Matrix[i][from]*(1<<14))
+		}
+		t.ZeroA[k] = whole(rest[from] / u.AccelMPS2 * 16)
 		if u.GyroRadps > 0 {
-			t.ZeroG[k] = whole(g.Bias[k] / u.GyroRadps * 16)
+			t.ZeroG[k] = whole(g.Bias[from] / u.GyroRadps * 16)
 		}
 	}
-	t.ZeroA[t.Up] = whole(a.Bias[t.Up] / u.AccelMPS2 * 16)
+	t.ZeroA[axisUp] = whole(a.Bias[t.SortUp] / u.AccelMPS2 * 16)
+	t.Turned = flag(r.Calibration != nil && (r.Calibration.AccelMatrix != nil || r.Calibration.GyroMatrix != nil))
+	if t.Turned == 0 {
+		n.MountDeg = bearing.Of(complex(a.Matrix[1][t.SortY], a.Matrix[0][t.SortY]))
+	}
 	square := func(x float64) float64 { return x * x }
 	t.SpreadA = max(1, whole(square(leastPart*usualMPS2/u.AccelMPS2)*256))
 	t.WeightA = whole(float64(t.SpreadA) * stillWeight / (square(usualMPS2/u.AccelMPS2) * 256))

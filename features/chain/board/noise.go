@@ -8,6 +8,7 @@ import "strikerose/features/chain/fixed"
 const (
 	noiseBins     = 48
 	noiseBinsPer2 = 6
+	mostNoise     = 0xffff // Q8: 256 counts of noise are more than any finder can do with
 )
 
 // meter measures the noise of one axis, taken as equal on all three.
@@ -44,7 +45,7 @@ func (c *Chain) measureNoise() {
 	}
 	m.n++
 	if m.n >= m.next {
-		c.noise = max(c.table.NoiseLeast, m.median(c.table))
+		c.noise = min(max(c.table.NoiseLeast, m.median(c.table)), mostNoise)
 		m.next *= 2
 		m.done = m.n >= c.table.NoiseUntil
 	}

@@ -27,22 +27,23 @@ func (c *Chain) unclipped(i int32, axis int32) int32 {
 	if n <= 0 {
 		return x
 	}
-	p0 := c.at(first-1, axis)
-	p1 := c.at(last+1, axis)
-	m0 := n * (p0 - c.at(first-2, axis))
-	m1 := n * (c.at(last+2, axis) - p1)
-	// Position in the run and its rest, Q12; m0 and m1 are below 2^26.
-	u := (i - first + 1) * 4096 / n
-	v := 4096 - u
-	vv := v * v / 4096
-	uu := u * u / 4096
-	y := fixed.Mul(p0, (4096+2*u)*vv/4096, 12) + fixed.Mul(m0, u*vv/4096, 12) +
-		fixed.Mul(p1, (3*4096-2*u)*uu/4096, 12) - fixed.Mul(m1, uu*v/4096, 12)
+	// The cubic p0 + u (m0 + u (bend + u twist)), u the position in the run, Q8; the
+	// rest in sixteen counts. Slopes are held so that no sum passes 2^31.
+	p0 := c.at(first-1, axis) >> 4
+	rise := c.at(last+1, axis)>>4 - p0
+	m0 := slope(n, c.at(first-1, axis)-c.at(first-2, axis))
+	m1 := slope(n, c.at(last+2, axis)-c.at(last+1, axis))
+	u := (i - first + 1) * 256 / n
+	y := (p0 + u*(m0+u*(3*rise-2*m0-m1+u*(m0+m1-2*rise)/256)/256)/256) * 16
 	if x < 0 {
 		return -min(max(-y, -x), c.table.MostClip)
 	}
 	return min(max(y, x), c.table.MostClip)
 }
+
+// slope is what a curve gains over n readings, in sixteen counts, from what it
+// gains in one.
+func slope(n, step int32) int32 { return min(max(n*(step>>4), -1<<20), 1<<20) }
 
 // clipsLike tells whether reading i is at the limit on the side of x.
 func (c *Chain) clipsLike(i int32, axis int32, x int32) bool {

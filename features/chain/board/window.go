@@ -10,7 +10,7 @@ type Stretch struct {
 }
 
 // Vector holds the three parts of something in the bag's frame: x toward bearing
-// 90, y toward bearing 0, z up.
+// 90, y toward bearing 0, z up; as far as the matrix of the Table turns it there.
 type Vector struct{ X, Y, Z int32 }
 
 // Samples is how long a stretch is, Q8.
@@ -31,17 +31,21 @@ func (c *Chain) Accel(s *Stretch) Vector {
 	for k := range int32(axes) {
 		v[k] = fixed.SubSat32(c.total(s, k, false), fixed.Mul(c.restA(k), samples, 8))
 	}
-	return turned(&c.table.TurnA[0], &c.table.TurnA[1], &c.table.TurnA[2], &v)
+	return c.turnedA(&v)
 }
 
 // Gyro sums the gyroscope likewise.
 func (c *Chain) Gyro(s *Stretch) Vector {
+	t := c.table
 	var v [axes]int32
 	samples := s.Samples()
 	for k := range int32(axes) {
 		v[k] = fixed.SubSat32(c.total(s, k, true), fixed.Mul(c.restG(k), samples, 8))
 	}
-	return turned(&c.table.TurnG[0], &c.table.TurnG[1], &c.table.TurnG[2], &v)
+	if t.Turned == 0 {
+		return c.upright(&v)
+	}
+	return Vector{X: row(&t.TurnG[0], &v), Y: row(&t.TurnG[1], &v), Z: row(&t.TurnG[2], &v)}
 }
 
 // total sums one axis over a stretch, Q4. A reading is below 2^17, refilled ones
@@ -67,12 +71,8 @@ func (c *Chain) reading(i int32, axis int32, gyro bool) int32 {
 
 // restA is the resting reading of one axis of the accelerometer at the onset, Q4.
 func (c *Chain) restA(axis int32) int32 {
-	if c.table.Level != 0 {
-		for k := range int32(accelChannels) {
-			if c.table.axisOf(k) == axis {
-				return c.rest.at(k, c.onset)
-			}
-		}
+	if c.table.Level != 0 && axis < accelChannels {
+		return c.rest.at(axis, c.onset)
 	}
 	return c.table.ZeroA[axis]
 }
@@ -80,11 +80,7 @@ func (c *Chain) restA(axis int32) int32 {
 // restG is that of the gyroscope.
 func (c *Chain) restG(axis int32) int32 {
 	if c.table.Level != 0 {
-		for k := int32(accelChannels); k < channels; k++ {
-			if c.table.axisOf(k) == axis {
-				return c.rest.at(k, c.onset)
-			}
-		}
+		return c.rest.at(accelChannels+axis, c.onset)
 	}
 	return c.table.ZeroG[axis]
 }
@@ -97,10 +93,20 @@ func (r *rest) at(k int32, i int32) int32 {
 	return r.now[k]
 }
 
-// turned turns a vector from the sensor's axes to the bag's, by the rows of the
-// matrix.
-func turned(x, y, z, v *[axes]int32) Vector {
-	return Vector{X: row(x, v), Y: row(y, v), Z: row(z, v)}
+// turnedA turns a vector of the accelerometer from the sensor's axes to the bag's.
+// Where that is a turn about the bag's axis alone it is left to the bearing at the
+// end.
+func (c *Chain) turnedA(v *[axes]int32) Vector {
+	t := c.table
+	if t.Turned == 0 {
+		return c.upright(v)
+	}
+	return Vector{X: row(&t.TurnA[0], v), Y: row(&t.TurnA[1], v), Z: row(&t.TurnA[2], v)}
+}
+
+// upright lets the third axis point up.
+func (c *Chain) upright(v *[axes]int32) Vector {
+	return Vector{X: v[0], Y: v[1], Z: v[axisUp] * c.table.Upright}
 }
 
 func row(m, v *[axes]int32) int32 {
@@ -111,24 +117,33 @@ func row(m, v *[axes]int32) int32 {
 // taken off: counts, Q4, in the bag's frame. It is 0 where nothing moves.
 func (c *Chain) Peak(s, before *Stretch) Vector {
 	var base, peak [axes]int32
-	samples := before.Samples()
-	for k := range int32(axes) {
-		base[k] = fixed.Div(int64(c.total(before, k, false))*256, samples)
-		peak[k] = 0
+	samples := before.Samples() / 16
+	if samples <= 0 {
+		samples = 1
 	}
-	most := uint64(0)
-	for j := int32(s.First); j <= int32(s.Last); j++ {
+	for k := range int32(axes) {
+		base[k] = c.total(before, k, false) * 16 / samples // 20 ms are below 2^31
+	}
+	most := uint32(0)
+	for j := c.onset + int32(s.First); j <= c.onset+int32(s.Last); j++ {
 		var v [axes]int32
 		for k := range int32(axes) {
-			v[k] = c.unclipped(c.onset+j, k)*16 - base[k]
+			v[k] = c.unclipped(j, k)*16 - base[k]
 		}
-		size2 := across2(v[c.table.Across[0]], v[c.table.Across[1]])
-		if size2 > most {
-			most = size2
+		// Parts are below 2^21.2: without six bits of them the squares fit.
+		x := v[0] >> 6
+		y := v[1] >> 6
+		now := uint32(x*x) + uint32(y*y)
+		if now > most {
+			most = now
 			for k := range int32(axes) {
 				peak[k] = v[k]
 			}
 		}
 	}
-	return turned(&c.table.TurnA[0], &c.table.TurnA[1], &c.table.TurnA[2], &peak)
+	return c.turnedA(&peak)
 }
+
+// Across is the vector's length across the bag to within 1.4 %; each part is below
+// 2^29.
+func (v *Vector) Across() int32 { return size(v.X, v.Y) }

@@ -49,13 +49,13 @@ const mostWaiting = 4
 type Detector struct {
 	table *Table `c:"const"`
 
-	chain   board.Chain
 	count   uint32 // strikes so far, and early answers that were none
 	given   bool   // the event under way has an early answer
-	early   Event  // it
-	work    frame
 	waiting int32
+	early   Event // that answer
 	queue   [mostWaiting]Event
+	work    frame
+	chain   board.Chain // last: what lies behind its ring is far to reach
 }
 
 // Start makes the detector as new.
@@ -69,7 +69,9 @@ func (d *Detector) Start() {
 // Push takes one sample. It is true where an event is ready, which it then
 // copies; Next gives what may follow.
 func (d *Detector) Push(s *board.Sample, e *Event) bool {
-	lost := d.chain.Lost(s)
+	var x board.Sample
+	d.chain.Sort(s, &x)
+	lost := d.chain.Lost(&x)
 	if lost < 0 {
 		d.end()
 	}
@@ -77,11 +79,11 @@ func (d *Detector) Push(s *board.Sample, e *Event) bool {
 		var from board.Sample
 		d.chain.Newest(&from)
 		for j := range lost {
-			d.chain.Fill(s, &from, j+1, lost+1)
+			d.chain.Fill(&x, &from, j+1, lost+1)
 			d.step()
 		}
 	}
-	d.chain.Take(s)
+	d.chain.Take(&x)
 	d.step()
 	return d.Next(e)
 }
@@ -168,8 +170,7 @@ func (d *Detector) place(e *Event, post int32) {
 // answer says where the strike at hand landed.
 func (d *Detector) answer(e *Event) {
 	t := d.table
-	push := d.chain.Peak(&t.Pulse, &t.Quiet)
-	e.Peak = uint16(min(d.scaled(fixed.Hypot(push.X, push.Y)), 65535))
+	push := d.pulse(e)
 	switch t.Kind {
 	case KindPeak:
 		d.peak(e, &push)
@@ -180,16 +181,19 @@ func (d *Detector) answer(e *Event) {
 	}
 }
 
-// scaled is a push in 1/100 m/s2.
-func (d *Detector) scaled(size uint32) uint32 {
-	return uint32((uint64(size) * uint64(int64(d.table.PeakScale))) >> 16)
+// pulse finds the largest push and states its size.
+func (d *Detector) pulse(e *Event) board.Vector {
+	push := d.chain.Peak(&d.table.Pulse, &d.table.Quiet)
+	// Both have 16 bits once the push is in counts, but for clipped ones.
+	size := min(uint32(push.Across())>>4, 0x1ffff)
+	e.Peak = uint16(min(size*uint32(d.table.PeakScale)>>12, 65535))
+	return push
 }
 
 // soon says early where it seems to have landed.
 func (d *Detector) soon(e *Event) {
 	t := d.table
-	push := d.chain.Peak(&t.Pulse, &t.Quiet)
-	e.Peak = uint16(min(d.scaled(fixed.Hypot(push.X, push.Y)), 65535))
+	push := d.pulse(e)
 	if t.Sooner == EarlyPeak {
 		d.bearing(e, -push.X, -push.Y)
 	} else {
@@ -246,7 +250,5 @@ func (d *Detector) weak(e *Event, kick uint32) {
 func (d *Detector) peak(e *Event, push *board.Vector) {
 	d.bearing(e, -push.X, -push.Y)
 	d.height(e, d.table.Middle)
-	kick := d.chain.Accel(&d.table.Kick)
-	size := fixed.Hypot(kick.X, kick.Y)
-	d.weak(e, uint32((uint64(size)*uint64(int64(d.table.KickScale)))>>20))
+	d.weak(e, uint32(e.Peak))
 }

@@ -58,12 +58,12 @@ type Table struct {
 	Middle int32 // height stated where none is measured, Q4 mm
 	Length int32 // of the bag, Q4 mm
 	Wide   int32 // 1 where the stated interval is wider than a face: every bearing is unsure
-	Weak   int32 // a smaller velocity change is unsure, Q20 m/s
+	Weak   int32 // a smaller velocity change is unsure, Q20 m/s; of the largest push alone, 1/100 m/s2
 
 	Pulse     board.Stretch // where the peak is looked for
 	Quiet     board.Stretch // before the onset, whose mean is taken off
 	Kick      board.Stretch // contact
-	PeakScale int32         // 1/100 m/s2 of a count, Q16 less the 4 bits of the count
+	PeakScale int32         // 1/100 m/s2 of a count, Q12; below 2^15
 	KickScale int32         // m/s, Q20, of a count in the sum over Kick, Q20 less the 4 bits of the sum
 
 	FormShift int32           // sums of products with weights are Q20 after so many bits are dropped
