@@ -116,7 +116,6 @@ func learningRigs(d *Data) ([]learningRig, []Skip, error) {
 		}
 		r := &out[byName[name]]
 		r.folds = append(r.folds, f)
-		r.labels = max(r.labels, len(f.Train))
 	}
 	for k := range out {
 		r := &out[k]
@@ -127,7 +126,6 @@ func learningRigs(d *Data) ([]learningRig, []Skip, error) {
 		if most > 0 {
 			r.sizes = learningSizes(most)
 		}
-		r.labels = 0
 		for _, c := range d.Cases {
 			if c.Rig.Name == r.name && c.trainable() {
 				r.labels++
