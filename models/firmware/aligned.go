@@ -47,11 +47,12 @@ func (n *numbers) align(a *models.Aligner) {
 			first = a.First[k]
 		}
 		t.First = append(t.First, toInt32(first*(1<<16)))
+		t.Reals.First = append(t.Reals.First, float32(first))
 	}
 	for _, list := range [][]string{a.Odd, a.Even} {
 		for _, name := range list {
 			add(name, 1)
-			t.First = append(t.First, 0)
+			t.First, t.Reals.First = append(t.First, 0), append(t.Reals.First, 0)
 		}
 	}
 	t.Vectors, t.Odd = int32(len(a.Vectors)), int32(len(a.Odd))
@@ -69,12 +70,15 @@ func (n *numbers) align(a *models.Aligner) {
 			Weight: toInt32(i.own * math.Exp2(bits)), Quiet: toInt32(i.quiet * math.Exp2(bits)),
 			Zero: toInt32(i.p.zero * (1 << itemBits)), Stretch: int16(i.at), Source: i.p.source,
 		})
+		f := &t.Reals
+		f.Weight, f.Quiet, f.Zero = append(f.Weight, float32(i.own)), append(f.Quiet, float32(i.quiet)), append(f.Zero, float32(i.p.zero))
 	}
 	for k := range a.Columns() {
 		t.Mean = append(t.Mean, toInt32(a.Mean[k]*(1<<meanBits)))
 		t.Spread = append(t.Spread, toInt32((1<<spreadBits)/a.Spread[k]))
+		t.Reals.Mean, t.Reals.Spread = append(t.Reals.Mean, float32(a.Mean[k])), append(t.Reals.Spread, float32(1/a.Spread[k]))
 	}
-	t.Centre = toInt32(models.ConstantsOf(n.rig).CentreHeightM() * 16000)
+	n.setHeight(models.ConstantsOf(n.rig).CentreHeightM(), n.floor)
 }
 
 // nets sets the units of all nets in one list. What is the same for every strike
@@ -98,9 +102,17 @@ func (n *numbers) nets(a *models.Accelerometer) {
 			t.OutSin = append(t.OutSin, toInt32(net.Out[0][u]*(1<<outBits)))
 			t.OutCos = append(t.OutCos, toInt32(net.Out[1][u]*(1<<outBits)))
 			t.OutHeight = append(t.OutHeight, toInt32(net.Out[2][u]*perNet*256000))
+			f := &t.Reals
+			f.OutSin, f.OutCos = append(f.OutSin, float32(net.Out[0][u])), append(f.OutCos, float32(net.Out[1][u]))
+			f.OutHeight, f.HiddenBias = append(f.OutHeight, float32(net.Out[2][u]*perNet)), append(f.HiddenBias, float32(b))
+			for _, w := range row[:columns] {
+				f.Hidden = append(f.Hidden, float32(w))
+			}
 		}
 		t.CosBias += toInt32(2 * net.OutBias[1] * (1 << outBits))
 		t.HeightBias += toInt32(2 * net.OutBias[2] * perNet * 256000)
+		t.Reals.CosBias += float32(2 * net.OutBias[1])
+		t.Reals.HeightBias += float32(2 * net.OutBias[2] * perNet)
 	}
 	// A unit's sum must stay below 2^31 and its weights within 16 bits; Q24 is
 	// what the hyperbolic tangent wants.
@@ -125,7 +137,7 @@ func (n *numbers) nets(a *models.Accelerometer) {
 		t.HiddenBias = append(t.HiddenBias, toInt32(bias[u]*math.Exp2(bits+featureBits)))
 	}
 	if len(t.Hidden)%2 != 0 { // so that no gap stands behind them in memory
-		t.Hidden = append(t.Hidden, 0)
+		t.Hidden, t.Reals.Hidden = append(t.Hidden, 0), append(t.Reals.Hidden, 0)
 	}
 }
 
@@ -149,10 +161,13 @@ func (n *numbers) trees(c *models.Cart) {
 				out.Threshold, out.Below, out.Other = int16(held), int16(from+node.Below), int16(from+node.Other)
 			}
 			t.Nodes = append(t.Nodes, out)
+			t.Reals.Threshold = append(t.Reals.Threshold, float32(node.Threshold))
+			t.Reals.Value = append(t.Reals.Value, float32(node.Value))
 		}
 	}
 	if len(t.Nodes)%2 != 0 { // so that no gap stands behind them in memory
 		t.Nodes = append(t.Nodes, answer.Node{Feature: -1})
+		t.Reals.Threshold, t.Reals.Value = append(t.Reals.Threshold, 0), append(t.Reals.Value, 0)
 	}
 	if len(t.Nodes) > math.MaxInt16 {
 		n.faults = append(n.faults, fmt.Errorf("%d nodes are more than 16 bits can count: train a smaller detector", len(t.Nodes)))

@@ -125,6 +125,10 @@ func NewDevice(d models.Detector, r *rig.Rig, profile string) (*Device, error) {
 	if len(n.faults) > 0 {
 		return refuse(errors.Join(n.faults...))
 	}
+	if profile == Float32 {
+		t.Floats = 1
+		n.float()
+	}
 	n.close()
 	// As much as the detector reads before the onset.
 	pre := -quietFromMs

@@ -90,24 +90,28 @@ func (v *Device) numbers(p *program, entries []entry) string {
 	fmt.Fprintf(&b, "static const uint32_t strikerose_table_layout = UINT32_C(0x%08X);\n", p.layout)
 	fmt.Fprintf(&b, "static const uint16_t strikerose_table_crc = 0x%04Xu;\n\n", checksum(entries))
 	b.WriteString("static const strikerose_table_t strikerose_table = {\n")
-	inChain := false
+	in := ""
 	for _, e := range entries {
-		name, isChain := strings.CutPrefix(e.Name, "chain.")
-		if isChain != inChain {
-			if isChain {
-				b.WriteString("\t.chain = {\n")
-			} else {
+		part, name, nested := strings.Cut(e.Name, ".")
+		if !nested {
+			part, name = "", e.Name
+		}
+		if part != in {
+			if in != "" {
 				b.WriteString("\t},\n")
 			}
-			inChain = isChain
+			if part != "" {
+				b.WriteString("\t." + part + " = {\n")
+			}
+			in = part
 		}
 		indent := "\t"
-		if isChain {
+		if part != "" {
 			indent = "\t\t"
 		}
 		b.WriteString(folded(fmt.Sprintf("%s.%s = %s,", indent, name, e.text), indent+"\t") + "\n")
 	}
-	if inChain {
+	if in != "" {
 		b.WriteString("\t},\n")
 	}
 	b.WriteString("};\n\n#endif\n")

@@ -92,6 +92,9 @@ type numbers struct {
 	formG     [][6]float64
 	formZ     [][3]float64
 	formS     []float64
+	evenZero  [3]float64
+	floor     float64
+	centreM   float64
 	faults    []error
 }
 
@@ -180,7 +183,8 @@ func (n *numbers) even(form int, name string, weight float64) {
 	}
 	n.formZ[at][form] += weight * own
 	n.formZ[0][form] += weight * quiet
-	n.table.EvenZero[form] += q20(weight * p.zero)
+	n.evenZero[form] += weight * p.zero
+	n.table.EvenZero[form] = q20(n.evenZero[form])
 }
 
 // odd adds one that changes its sign in a mirror.
@@ -250,6 +254,12 @@ func (n *numbers) close() {
 	}
 }
 
+// setHeight sets the height of the centre of mass and the least denominator.
+func (n *numbers) setHeight(centreM, floor float64) {
+	n.centreM, n.floor = centreM, floor
+	n.table.Centre, n.table.Floor = toInt32(centreM*16000), toInt32(floor*65536)
+}
+
 // ratio sets the forms of a ratio.
 func (n *numbers) ratio(r *models.Ratio) {
 	for k, name := range r.Vectors {
@@ -266,8 +276,7 @@ func (n *numbers) ratio(r *models.Ratio) {
 	for k, name := range r.Odd {
 		n.odd(name, r.PushOdd[k])
 	}
-	n.table.Floor = toInt32(r.FloorShare * 65536)
-	n.table.Centre = toInt32(r.CentreM * 16000)
+	n.setHeight(r.CentreM, r.FloorShare)
 	n.table.HasHeight = 1
 }
 
@@ -291,7 +300,7 @@ func (n *numbers) kickDirection() {
 	n.moved()
 	t := &n.table
 	k := models.ConstantsOf(n.rig)
-	t.Centre = toInt32(k.CentreHeightM() * 16000)
+	n.setHeight(k.CentreHeightM(), 1)
 	n.vector(formPush, "kick", -1)
 	if t.Sooner != answer.EarlyCentre {
 		return
@@ -299,5 +308,5 @@ func (n *numbers) kickDirection() {
 	n.vector(formPush, "tip", k.SensorAboveCentreM())
 	n.vector(formTop, "tip", -k.RadiusOfGyrationM*k.RadiusOfGyrationM)
 	n.odd("twist", -k.TwistKgM2/(k.MassKg*k.RadiusM))
-	t.Sine, t.HasHeight, t.Floor = 1, 1, 65536
+	t.Sine, t.HasHeight = 1, 1
 }

@@ -7,6 +7,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"math"
 	"reflect"
 	"regexp"
 	"strconv"
@@ -19,12 +20,13 @@ import (
 
 // Number is one entry of the table: a number or an array of them.
 type Number struct {
-	Name     string  `json:"name"` // in C, below strikerose_table
-	Doc      string  `json:"doc"`
-	Type     string  `json:"type"`
-	Fraction int     `json:"fraction_bits"` // the value is the integer over 2 to this power, in the unit that doc tells
-	Length   int     `json:"length"`
-	Values   []int64 `json:"values"`
+	Name     string    `json:"name"` // in C, below strikerose_table
+	Doc      string    `json:"doc"`
+	Type     string    `json:"type"`
+	Fraction int       `json:"fraction_bits"` // the value is the integer over 2 to this power, in the unit that doc tells
+	Length   int       `json:"length"`
+	Values   []int64   `json:"values,omitempty"`
+	Floats   []float32 `json:"floats,omitempty"` // in place of values where the type is float32
 }
 
 // entry is a kept field of the table, in the order of the C.
@@ -47,14 +49,14 @@ func (v *Device) entries(fields map[string][]string) ([]entry, error) {
 		for _, f := range fields[key] {
 			at := name + snake(f)
 			y := x.FieldByName(f)
-			if key == "answer.Table" && f == "Chain" {
+			if y.Kind() == reflect.Struct && (f == "Chain" || f == "Reals") {
 				walk(y, at+".")
 				continue
 			}
 			doc := docs[key+"."+f]
 			e := entry{Number: Number{Name: at, Doc: doc, Fraction: fraction(doc), Type: elementType(y.Type())}}
 			e.text = initialiser(y, fields, &e)
-			e.Length = len(e.Values)
+			e.Length = len(e.Values) + len(e.Floats)
 			out = append(out, e)
 		}
 	}
@@ -78,6 +80,12 @@ func initialiser(x reflect.Value, fields map[string][]string, e *entry) string {
 		}
 		return "{" + strings.Join(parts, ", ") + "}"
 	}
+	if x.Kind() == reflect.Float32 {
+		v := float32(x.Float())
+		e.Floats = append(e.Floats, v)
+		e.data = binary.LittleEndian.AppendUint32(e.data, math.Float32bits(v))
+		return floatLiteral(v)
+	}
 	n := x.Int()
 	e.Values = append(e.Values, n)
 	if x.Type().Size() == 2 {
@@ -86,6 +94,15 @@ func initialiser(x reflect.Value, fields map[string][]string, e *entry) string {
 		e.data = binary.LittleEndian.AppendUint32(e.data, uint32(n))
 	}
 	return strconv.FormatInt(n, 10)
+}
+
+// floatLiteral writes a float32 as a C literal that reads back as the same.
+func floatLiteral(v float32) string {
+	s := strconv.FormatFloat(float64(v), 'g', -1, 32)
+	if !strings.ContainsAny(s, ".e") {
+		s += ".0"
+	}
+	return s + "f"
 }
 
 // elementType names the type of an entry's numbers.
@@ -120,12 +137,13 @@ func fieldDocs() (map[string]string, error) {
 	for _, p := range []struct {
 		name   string
 		source fs.FS
-	}{{"board", board.Source()}, {"answer", answer.Source()}} {
-		text, err := fs.ReadFile(p.source, "table.go")
+		file   string
+	}{{"board", board.Source(), "table.go"}, {"answer", answer.Source(), "table.go"}, {"answer", answer.Source(), "float.go"}} {
+		text, err := fs.ReadFile(p.source, p.file)
 		if err != nil {
 			return nil, err
 		}
-		f, err := parser.ParseFile(token.NewFileSet(), "table.go", text, parser.ParseComments)
+		f, err := parser.ParseFile(token.NewFileSet(), p.file, text, parser.ParseComments)
 		if err != nil {
 			return nil, err
 		}

@@ -61,7 +61,7 @@ func (v *Device) fixedFields() map[string]int64 {
 	t := &v.Table
 	return map[string]int64{
 		"answer.Table.Kind": int64(t.Kind), "answer.Table.Direction": int64(t.Direction), "answer.Table.Sooner": int64(t.Sooner),
-		"answer.Table.Sine": int64(t.Sine), "answer.Table.HasHeight": int64(t.HasHeight),
+		"answer.Table.Sine": int64(t.Sine), "answer.Table.HasHeight": int64(t.HasHeight), "answer.Table.Floats": int64(t.Floats),
 		"board.Table.Gyro": int64(t.Chain.Gyro), "board.Table.Level": int64(t.Chain.Level), "board.Table.Measured": int64(t.Chain.Measured),
 		"board.Table.SortX": int64(t.Chain.SortX), "board.Table.SortY": int64(t.Chain.SortY), "board.Table.SortUp": int64(t.Chain.SortUp), "board.Table.Turned": int64(t.Chain.Turned),
 	}

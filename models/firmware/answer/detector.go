@@ -55,6 +55,7 @@ type Detector struct {
 	early   Event // that answer
 	queue   [mostWaiting]Event
 	work    frame
+	workF   floatFrame
 	chain   board.Chain // last: what lies behind its ring is far to reach
 }
 
@@ -171,6 +172,10 @@ func (d *Detector) place(e *Event, post int32) {
 func (d *Detector) answer(e *Event) {
 	t := d.table
 	push := d.pulse(e)
+	if t.Floats != 0 {
+		d.answerF(e, &push)
+		return
+	}
 	switch t.Kind {
 	case KindPeak:
 		d.peak(e, &push)
@@ -194,6 +199,10 @@ func (d *Detector) pulse(e *Event) board.Vector {
 func (d *Detector) soon(e *Event) {
 	t := d.table
 	push := d.pulse(e)
+	if t.Floats != 0 {
+		d.soonF(e, &push)
+		return
+	}
 	if t.Sooner == EarlyPeak {
 		d.bearing(e, -push.X, -push.Y)
 	} else {
@@ -219,7 +228,11 @@ func (d *Detector) bearing(e *Event, x, y int32) {
 
 // angle states a bearing by its binary angle, before yaw.
 func (d *Detector) angle(e *Event, angle int32) {
-	ddeg := fixed.Decideg(int32(uint32(angle) + uint32(d.table.Yaw)))
+	d.ddeg(e, fixed.Decideg(int32(uint32(angle)+uint32(d.table.Yaw))))
+}
+
+// ddeg states a bearing in tenths of a degree, 0 to 3599.
+func (d *Detector) ddeg(e *Event, ddeg int32) {
 	e.BearingDdeg = uint16(ddeg)
 	faces := d.table.Faces
 	if faces <= 0 {

@@ -50,6 +50,7 @@ type Table struct {
 	Direction int32 // where the aligned frame comes from
 	Sooner    int32 // what the early answer is
 	Sine      int32 // 1: the odd scalars are a sine, and turn the push by its angle
+	Floats    int32 // 1 where the numbers in Reals answer, 0 where integers do
 	HasHeight int32 // 1 where the forms give a height
 
 	Yaw    int32 // added to every bearing, binary angle: 2^32 is a turn
@@ -92,8 +93,9 @@ type Table struct {
 	CosBias    int32
 	HeightBias int32
 
-	Nodes []Node   `c:"NODES"`
 	Roots [3]int32 // of the trees for sine, cosine and height
+	Reals Reals    // the numbers of the float32 profile
+	Nodes []Node   `c:"NODES"`
 }
 
 // Item is a feature to be aligned: a sum over one stretch, and the quiet one's,

@@ -41,6 +41,7 @@ type Target struct {
 // Targets lists what is tried, the smallest first.
 func Targets() []Target {
 	const (
+		avrInstall = "apt-get install gcc-avr avr-libc binutils-avr simavr"
 		armInstall = "apt-get install gcc-arm-none-eabi libnewlib-arm-none-eabi qemu-system-arm"
 		semi       = "enable=on,target=native"
 	)
@@ -50,9 +51,15 @@ func Targets() []Target {
 	return []Target{
 		{
 			Name: "atmega328p", Doc: "8-bit AVR, as on small hobby boards", Compiler: "avr-", Emulator: "simavr",
-			Install: "apt-get install gcc-avr avr-libc binutils-avr simavr", Unit: "cycles", NoFloat: true, FlashMax: 32 << 10, RAMMax: 2 << 10,
+			Install: avrInstall, Unit: "cycles", NoFloat: true, FlashMax: 32 << 10, RAMMax: 2 << 10,
 			cpu: []string{"-mmcu=atmega328p"}, support: "avr", ticks: 1,
 			run: []string{"-m", "atmega328p", "-f", "16000000"},
+		},
+		{
+			Name: "atmega1284p", Doc: "8-bit AVR with more memory", Compiler: "avr-", Emulator: "simavr",
+			Install: avrInstall, Unit: "cycles", NoFloat: true, FlashMax: 128 << 10, RAMMax: 16 << 10,
+			cpu: []string{"-mmcu=atmega1284p"}, support: "avr", ticks: 1,
+			run: []string{"-m", "atmega1284p", "-f", "16000000"},
 		},
 		{
 			Name: "cortex-m0", Doc: "32-bit, no division, no floating point", Compiler: "arm-none-eabi-", Emulator: "qemu-system-arm",

@@ -83,7 +83,7 @@ int main(void)
 {
 	unsigned char here;
 	unsigned char *end = board_memory_end();
-	unsigned char *top = &here - margin;
+	unsigned char *top = (unsigned char *)((uintptr_t)&here - margin);
 	for (unsigned char *p = end; p < top; p++) {
 		*(volatile unsigned char *)p = paint;
 	}
@@ -99,7 +99,7 @@ int main(void)
 	while (deepest < top && *(volatile unsigned char *)deepest == paint) {
 		deepest++;
 	}
-	uint32_t values[] = {plain, high, low, most_plain, most_event, (uint32_t)(&here - deepest), empty};
+	uint32_t values[] = {plain, high, low, most_plain, most_event, (uint32_t)((uintptr_t)&here - (uintptr_t)deepest), empty};
 	board_put('c');
 	board_put('o');
 	board_put('s');
