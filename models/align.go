@@ -122,14 +122,8 @@ func (a *Aligner) raw(in Input) frame {
 // the aligner.
 func (a *Aligner) frame(in Input) frame {
 	f := a.raw(in)
-	a.standardise(f.features)
+	Standard{a.Mean, a.Spread}.apply(f.features)
 	return f
-}
-
-func (a *Aligner) standardise(x []float64) {
-	for i := range x {
-		x[i] = math.Min(math.Max((x[i]-a.Mean[i])/a.Spread[i], -heldSD), heldSD)
-	}
 }
 
 func (a *Aligner) own(in Input) *Ratio { return a.cache.of(ConstantsOf(in.Rig)) }
@@ -285,25 +279,14 @@ func setYaw(frames []frame, ex []Example) {
 // learnScales learns mean and spread of the aligned features, odd ones about 0
 // so that mirror images stay mirror images, and standardises the frames.
 func (a *Aligner) learnScales(frames []frame) {
-	n := float64(len(frames))
-	a.Mean, a.Spread = make([]float64, a.Columns()), make([]float64, a.Columns())
-	for i := range a.Mean {
-		for _, f := range frames {
-			if !a.odd(i) {
-				a.Mean[i] += f.features[i] / n
-			}
-		}
-		for _, f := range frames {
-			d := f.features[i] - a.Mean[i]
-			a.Spread[i] += d * d / n
-		}
-		a.Spread[i] = math.Sqrt(a.Spread[i])
-		if a.Spread[i] < 1e-9 {
-			a.Spread[i] = 1
-		}
+	rows := make([][]float64, len(frames))
+	for i, f := range frames {
+		rows[i] = f.features
 	}
-	for _, f := range frames {
-		a.standardise(f.features)
+	s := standardOf(rows, a.odd)
+	a.Mean, a.Spread = s.Mean, s.Spread
+	for _, row := range rows {
+		s.apply(row)
 	}
 }
 

@@ -112,7 +112,7 @@ func fitInformed(ctx context.Context, ex []Example, gyro bool, places *placings,
 	for i, e := range ex {
 		told[i] = placeNumbers(places.of(e.Input), frames[i].u, e.Input)
 	}
-	n.Place = standardOf(told, placeOdd)
+	n.Place = standardOf(told, func(column int) bool { return column < placeOdd })
 	var lessons []lesson
 	for i, e := range ex {
 		f := frames[i]

@@ -86,7 +86,7 @@ func TestPlaceNumbersMirror(t *testing.T) {
 
 func TestStandard(t *testing.T) {
 	rows := [][]float64{{2, 5, 7}, {-1, 7, 7}, {2, 9, 7}}
-	s := standardOf(rows, 1)
+	s := standardOf(rows, func(column int) bool { return column == 0 })
 	if s.Mean[0] != 0 || s.Mean[1] != 7 || s.Spread[0] != math.Sqrt(3) || s.Spread[2] != 1 {
 		t.Errorf("mean %v and spread %v", s.Mean, s.Spread)
 	}

@@ -12,13 +12,13 @@ type Standard struct {
 	Spread []float64 `json:"spread"`
 }
 
-// standardOf learns from rows of equal length. The first odd columns change their
-// sign in a mirror: their mean is 0, so that mirror images stay mirror images.
-func standardOf(rows [][]float64, odd int) Standard {
+// standardOf learns from rows of equal length. Odd columns change their sign in a
+// mirror: their mean is 0, so that mirror images stay mirror images.
+func standardOf(rows [][]float64, odd func(column int) bool) Standard {
 	columns, n := len(rows[0]), float64(len(rows))
 	s := Standard{Mean: make([]float64, columns), Spread: make([]float64, columns)}
 	for i := range columns {
-		if i >= odd {
+		if !odd(i) {
 			for _, row := range rows {
 				s.Mean[i] += row[i] / n
 			}
