@@ -138,7 +138,7 @@ func printTuning(w io.Writer, r *tune.Report) error {
 			dropped = "(all features)"
 		}
 		rows = append(rows, []string{mark, dropped, strconv.Itoa(len(s.Features)), strconv.Itoa(s.Cost.Macs), strconv.Itoa(s.Cost.Numbers),
-			fixed(s.Cost.WaitMs, 0), degText(s.Errors.BearingMAEDeg), cmText(s.Errors.HeightMAEM), fixed(s.Errors.Criterion.Value, 3)})
+			fixed(s.Cost.WaitMs, 0), degText(s.Errors.BearingMAEDeg), cmText(s.Errors.HeightMAEM), figureText(s.Errors.Criterion, 1, 3)})
 	}
 	return printTable(w, []string{"", "without", "features", "macs", "numbers", "wait_ms", "bearing_deg", "height_cm", "criterion"}, rows)
 }
