@@ -15,7 +15,10 @@ import (
 	"strikerose/models/firmware"
 )
 
-type exportFlags struct{ detector, rig, out, profile string }
+type exportFlags struct {
+	detector, rig, out, profile, check string
+	budget                             budget
+}
 
 func newExport(a *app) *cobra.Command {
 	var f exportFlags
@@ -27,10 +30,21 @@ streams and a program that checks the code against them, one that replays logs,
 and a sketch to start from. It can write ` + strings.Join(firmware.Detectors(), ", ") + `.
 The code takes raw samples and gives events, without heap: the very ones that
 apply --profile --events gives. Profile fixed computes in integers alone. With -C
-the golden streams are of that corpus's sessions on this rig.`,
-		Example: "strikerose export -C gym --detector ridge.json --rig hall.toml -o firmware",
-		Args:    takes(0, 0, ""),
+the golden streams are of that corpus's sessions on this rig.
+
+--flash, --ram and --cycles say what the board has to spare: what does not fit is
+refused, measured with a cross compiler and an emulator. --check reads an exported
+directory again and verifies it against the detector, writing nothing.`,
+		Example: `strikerose export -C gym --detector ridge.json --rig hall.toml -o firmware
+strikerose export --detector ridge.json --rig hall.toml --check firmware`,
+		Args: takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if f.check != "" {
+				if err := need(cmd, "detector", "rig"); err != nil {
+					return err
+				}
+				return runExportCheck(cmd.Context(), a, f)
+			}
 			if err := need(cmd, "detector", "rig", "output"); err != nil {
 				return err
 			}
@@ -40,6 +54,11 @@ the golden streams are of that corpus's sessions on this rig.`,
 	cmd.Flags().StringVar(&f.detector, "detector", "", "the detector `FILE` that train wrote")
 	cmd.Flags().StringVar(&f.rig, "rig", "", "the rig `FILE` of the bag that the board hangs in")
 	cmd.Flags().StringVar(&f.profile, "profile", firmware.Fixed, "the arithmetic `NAME`: fixed or float32")
+	cmd.Flags().StringVar(&f.check, "check", "", "verify this exported `DIR`ectory instead of writing one")
+	cmd.Flags().StringVar(&f.budget.flash, "flash", "", "most `BYTES` of flash, such as 16k")
+	cmd.Flags().StringVar(&f.budget.ram, "ram", "", "most `BYTES` of memory, stack and sample buffer included, such as 4k")
+	cmd.Flags().StringVar(&f.budget.cycles, "cycles", "", "most `WORK` for one sample, such as 200k: what the board does between samples it can queue")
+	cmd.Flags().StringVar(&f.budget.target, "target", "cortex-m0", "the `BOARD` that budgets are measured on")
 	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the `DIR`ectory to write to")
 	return cmd
 }
@@ -71,6 +90,14 @@ func runExport(ctx context.Context, a *app, f exportFlags, ofCorpus bool) error 
 	if err != nil {
 		return fmt.Errorf("%s: %w", f.detector, err)
 	}
+	if f.budget.set() {
+		c, err := f.budget.fits(ctx, r, d.Detector.Info().Name, f.profile, bundle)
+		if err != nil {
+			return err
+		}
+		bundle.Notes = append(bundle.Notes, fmt.Sprintf("on %s: %d bytes of flash, %d of memory of which %d are the sample buffer, %d of stack; %d %s for the hardest sample",
+			c.Target, c.FlashBytes, c.RAMBytes, c.RingBytes, c.StackBytes, max(c.WorstSample, c.WorstAnswer), c.Unit))
+	}
 	if err := os.MkdirAll(f.out, 0o777); err != nil {
 		return fmt.Errorf("export: %w", err)
 	}
@@ -94,6 +121,23 @@ func runExport(ctx context.Context, a *app, f exportFlags, ofCorpus bool) error 
 	for _, note := range done.Notes {
 		a.note("%s", note)
 	}
+	return nil
+}
+
+// runExportCheck verifies an exported directory.
+func runExportCheck(ctx context.Context, a *app, f exportFlags) error {
+	d, err := loadDetector(f.detector)
+	if err != nil {
+		return err
+	}
+	r, err := rig.Load(f.rig)
+	if err != nil {
+		return err
+	}
+	if err := firmware.Check(ctx, d, r, func(name string) ([]byte, error) { return os.ReadFile(filepath.Join(f.check, name)) }); err != nil {
+		return fmt.Errorf("%s: %w", f.check, err)
+	}
+	a.note("%s holds %s for rig %s, undamaged", f.check, d.Detector.Info().Name, r.Key())
 	return nil
 }
 

@@ -156,10 +156,15 @@ func (v *Device) vectors(samples []board.Sample, events []Answered, about string
 	}
 	b.WriteString("};\n\n// What must come out.\nstatic const strikerose_event_t vector_event[VECTOR_EVENTS] = {\n")
 	for _, e := range events {
-		fmt.Fprintf(&b, "\t{%du, %du, %d, %d, %d, %d, %d, %d, %d},\n", e.TRaw, e.Number, e.BearingDdeg, e.HeightMM, e.Peak, e.Stage, e.Face, e.Certainty, e.Flags)
+		b.WriteString(eventText(e) + "\n")
 	}
 	b.WriteString("};\n\n#endif\n")
 	return b.String()
+}
+
+// eventText is an event as vectors.h holds it.
+func eventText(e Answered) string {
+	return fmt.Sprintf("\t{%du, %du, %d, %d, %d, %d, %d, %d, %d},", e.TRaw, e.Number, e.BearingDdeg, e.HeightMM, e.Peak, e.Stage, e.Face, e.Certainty, e.Flags)
 }
 
 // readme tells how to build it.

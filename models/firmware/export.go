@@ -24,8 +24,9 @@ type File struct {
 
 // Bundle is all that an export writes. The same input gives the same bytes.
 type Bundle struct {
-	Files []File   // in the order in which a reader wants them
-	Notes []string // what the user should know, in words
+	Files  []File         // in the order in which a reader wants them
+	Notes  []string       // what the user should know, in words
+	Stream []board.Sample // the golden streams' samples
 }
 
 // Options add to the table what the detector's file does not say.
@@ -148,7 +149,7 @@ func (v *Device) export(ctx context.Context, training models.Training, o Options
 		{fileCheck, []byte(piece(fileCheck))}, {fileReplay, []byte(piece(fileReplay))},
 		{fileExample, []byte(piece(fileExample))}, {fileReadme, []byte(v.readme(&t))},
 	}}
-	b.Notes = v.notes(about)
+	b.Notes, b.Stream = v.notes(about), stream
 	return b, nil
 }
 
