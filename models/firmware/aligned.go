@@ -37,7 +37,6 @@ func (n *numbers) align(a *models.Aligner) {
 	var items []item
 	add := func(name string, size float64) {
 		p, at, own, quiet := n.sums(name)
-		p.zero /= size
 		items = append(items, item{p, at, own / size, quiet / size})
 	}
 	for k, name := range a.Vectors {
@@ -68,10 +67,10 @@ func (n *numbers) align(a *models.Aligner) {
 	for _, i := range items {
 		t.Items = append(t.Items, answer.Item{
 			Weight: toInt32(i.own * math.Exp2(bits)), Quiet: toInt32(i.quiet * math.Exp2(bits)),
-			Zero: toInt32(i.p.zero * (1 << itemBits)), Stretch: int16(i.at), Source: i.p.source,
+			Stretch: int16(i.at), Source: i.p.source,
 		})
 		f := &t.Reals
-		f.Weight, f.Quiet, f.Zero = append(f.Weight, float32(i.own)), append(f.Quiet, float32(i.quiet)), append(f.Zero, float32(i.p.zero))
+		f.Weight, f.Quiet = append(f.Weight, float32(i.own)), append(f.Quiet, float32(i.quiet))
 	}
 	for k := range a.Columns() {
 		t.Mean = append(t.Mean, toInt32(a.Mean[k]*(1<<meanBits)))

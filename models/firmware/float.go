@@ -14,9 +14,6 @@ func (n *numbers) float() {
 	f.WeakMPS = models.WeakestKickMPS
 	f.KickScale = float32(n.units.AccelMPS2 * (kickToMs - kickFromMs) / 1000 / (float64(t.Kick.Samples()) / 256) / 16)
 	f.Floor = float32(n.floor)
-	for i, v := range n.evenZero {
-		f.EvenZero[i] = float32(v)
-	}
 	for i := range n.stretches {
 		var a, g [6]float32
 		var z [3]float32

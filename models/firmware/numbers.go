@@ -6,7 +6,6 @@ import (
 	"strconv"
 	"strings"
 
-	"strikerose/dataset"
 	"strikerose/dataset/rig"
 	"strikerose/features/chain/board"
 	"strikerose/models"
@@ -14,13 +13,13 @@ import (
 )
 
 // part is a feature as a board sums it: the mean over a stretch, times a scale,
-// the mean before the onset taken off or not.
+// the mean before the onset taken off or not. The resting reading, gravity with
+// it, is always taken off.
 type part struct {
 	source       int16
 	fromMs, toMs float64
 	scale        float64
 	quiet        bool
-	zero         float64
 }
 
 // Times of features that bear none in their name, ms after the onset.
@@ -38,7 +37,7 @@ func partOf(name string) (part, error) {
 	case "kick":
 		return part{source: answer.SourceAccel, fromMs: kickFromMs, toMs: kickToMs, scale: kickS}, nil
 	case "lift":
-		return part{source: answer.SourceUp, fromMs: kickFromMs, toMs: kickToMs, scale: kickS, zero: -dataset.StandardGravity * kickS}, nil
+		return part{source: answer.SourceUp, fromMs: kickFromMs, toMs: kickToMs, scale: kickS}, nil
 	case "tip":
 		return part{source: answer.SourceRock, fromMs: tipFromMs, toMs: tipToMs, scale: 1, quiet: true}, nil
 	case "twist":
@@ -92,7 +91,6 @@ type numbers struct {
 	formG     [][6]float64
 	formZ     [][3]float64
 	formS     []float64
-	evenZero  [3]float64
 	floor     float64
 	centreM   float64
 	faults    []error
@@ -183,8 +181,6 @@ func (n *numbers) even(form int, name string, weight float64) {
 	}
 	n.formZ[at][form] += weight * own
 	n.formZ[0][form] += weight * quiet
-	n.evenZero[form] += weight * p.zero
-	n.table.EvenZero[form] = q20(n.evenZero[form])
 }
 
 // odd adds one that changes its sign in a mirror.

@@ -210,7 +210,6 @@ func (n *Plan) level(r *rig.Rig, u Units) {
 			t.ZeroG[k] = whole(g.Bias[from] / u.GyroRadps * 16)
 		}
 	}
-	t.ZeroA[axisUp] = whole(a.Bias[t.SortUp] / u.AccelMPS2 * 16)
 	t.Turned = flag(r.Calibration != nil && (r.Calibration.AccelMatrix != nil || r.Calibration.GyroMatrix != nil))
 	if t.Turned == 0 {
 		n.MountDeg = bearing.Of(complex(a.Matrix[1][t.SortY], a.Matrix[0][t.SortY]))

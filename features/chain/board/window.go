@@ -23,8 +23,8 @@ func (s *Stretch) Samples() int32 {
 }
 
 // Accel sums the accelerometer over a stretch after the onset, the resting
-// reading taken off, in the bag's frame: counts, Q4. Clipped readings of the
-// contact are refilled.
+// reading taken off, gravity with it, in the bag's frame: counts, Q4. Clipped
+// readings of the contact are refilled.
 func (c *Chain) Accel(s *Stretch) Vector {
 	var v [axes]int32
 	samples := s.Samples()
@@ -124,16 +124,13 @@ func (c *Chain) Peak(s, before *Stretch) Vector {
 	for k := range int32(axes) {
 		base[k] = c.total(before, k, false) * 16 / samples // 20 ms are below 2^31
 	}
-	most := uint32(0)
+	most := uint64(0)
 	for j := c.onset + int32(s.First); j <= c.onset+int32(s.Last); j++ {
 		var v [axes]int32
 		for k := range int32(axes) {
 			v[k] = c.unclipped(j, k)*16 - base[k]
 		}
-		// Parts are below 2^21.2: without six bits of them the squares fit.
-		x := v[0] >> 6
-		y := v[1] >> 6
-		now := uint32(x*x) + uint32(y*y)
+		now := uint64(int64(v[0])*int64(v[0])) + uint64(int64(v[1])*int64(v[1]))
 		if now > most {
 			most = now
 			for k := range int32(axes) {

@@ -44,7 +44,7 @@ func (d *Detector) item(i int32) direction {
 // weigh adds the two sums of an item.
 func (d *Detector) weigh(p *Item, a, b int32) int32 {
 	sum := int64(p.Weight)*int64(a) + int64(p.Quiet)*int64(b)
-	return fixed.Sat32(min(max(fixed.Round64(sum, uint32(d.table.ItemShift)&63)+int64(p.Zero), -mostItem), mostItem))
+	return fixed.Sat32(min(max(fixed.Round64(sum, uint32(d.table.ItemShift)&63), -mostItem), mostItem))
 }
 
 // aligned answers by what is known along the first direction.

@@ -18,15 +18,13 @@ type Reals struct {
 	KickScale float32 // m/s of a count, Q4, in the sum over Kick
 	Floor     float32 // least denominator of the height over the size of the push
 
-	EvenZero [3]float32       // what the even scalars add to push, top and bottom by themselves
-	FormA    [][forms]float32 `c:"STRETCHES"` // weights of the accelerometer's vectors, SI of a count Q4
-	FormG    [][forms]float32 `c:"STRETCHES"` // weights of the rotation rate's
-	FormZ    [][3]float32     `c:"STRETCHES"` // weights of the vertical accelerometer in push, top and bottom
-	FormS    []float32        `c:"STRETCHES"` // weights of the rotation rate about the bag's axis
+	FormA [][forms]float32 `c:"STRETCHES"` // weights of the accelerometer's vectors, SI of a count Q4
+	FormG [][forms]float32 `c:"STRETCHES"` // weights of the rotation rate's
+	FormZ [][3]float32     `c:"STRETCHES"` // weights of the vertical accelerometer in push, top and bottom
+	FormS []float32        `c:"STRETCHES"` // weights of the rotation rate about the bag's axis
 
 	Weight []float32 `c:"ITEMS"`   // of an item on its own sum
 	Quiet  []float32 `c:"ITEMS"`   // and on the quiet stretch's
-	Zero   []float32 `c:"ITEMS"`   // what it is where both are 0
 	First  []float32 `c:"ITEMS"`   // weights of the direction on the vectors
 	Mean   []float32 `c:"ALIGNED"` // of an aligned feature
 	Spread []float32 `c:"ALIGNED"` // one over its standard deviation
@@ -163,7 +161,7 @@ func (d *Detector) pushF(f *floatSums) pair {
 		}
 		return q
 	}
-	even := f.even[0] + t.Reals.EvenZero[0]
+	even := f.even[0]
 	u := unitF(f.x[formFirst], f.y[formFirst])
 	return pair{
 		x: q.x + (float32(u.x*even) + float32(u.y*f.odd)),
@@ -194,8 +192,8 @@ func (d *Detector) aboveF(f *floatSums, q pair) float32 {
 	if t.Sine != 0 { // along the push itself, before it is turned
 		v = unitF(f.x[formPush], f.y[formPush])
 	}
-	top := float32(f.x[formTop]*v.x) + float32(f.y[formTop]*v.y) + (f.even[1] + t.Reals.EvenZero[1])
-	bottom := float32(f.x[formBottom]*v.x) + float32(f.y[formBottom]*v.y) + (f.even[2] + t.Reals.EvenZero[2])
+	top := float32(f.x[formTop]*v.x) + float32(f.y[formTop]*v.y) + f.even[1]
+	bottom := float32(f.x[formBottom]*v.x) + float32(f.y[formBottom]*v.y) + f.even[2]
 	least := float32(n * t.Reals.Floor)
 	if bottom < least {
 		bottom = least
@@ -257,7 +255,7 @@ func (d *Detector) itemF(i int32) pair {
 // weighF adds the two sums of an item.
 func (d *Detector) weighF(i, a, b int32) float32 {
 	f := &d.table.Reals
-	return float32(f.Weight[i]*float32(a)) + float32(f.Quiet[i]*float32(b)) + f.Zero[i]
+	return float32(f.Weight[i]*float32(a)) + float32(f.Quiet[i]*float32(b))
 }
 
 // alignedF answers by what is known along the first direction.

@@ -64,7 +64,7 @@ func (d *Detector) push(f *sums) direction {
 		v := fixed.SinCos(int32(uint32(fixed.Atan2(q.x, q.y)) + uint32(turn)))
 		return direction{x: fixed.Mul(v.Y, n, 30), y: fixed.Mul(v.X, n, 30)}
 	}
-	even := fixed.AddSat32(d.form(f.even[0]), t.EvenZero[0])
+	even := d.form(f.even[0])
 	u := fixed.SinCos(fixed.Atan2(d.form(f.x[formFirst]), d.form(f.y[formFirst])))
 	q.x = fixed.AddSat32(q.x, fixed.AddSat32(fixed.Mul(u.Y, even, 30), fixed.Mul(u.X, odd, 30)))
 	q.y = fixed.AddSat32(q.y, fixed.SubSat32(fixed.Mul(u.X, even, 30), fixed.Mul(u.Y, odd, 30)))
@@ -96,8 +96,8 @@ func (d *Detector) above(f *sums, q *direction) int32 {
 		along = fixed.Atan2(d.form(f.x[formPush]), d.form(f.y[formPush]))
 	}
 	v := fixed.SinCos(along)
-	top := fixed.AddSat32(d.along(f, formTop, v), fixed.AddSat32(d.form(f.even[1]), t.EvenZero[1]))
-	bottom := fixed.AddSat32(d.along(f, formBottom, v), fixed.AddSat32(d.form(f.even[2]), t.EvenZero[2]))
+	top := fixed.AddSat32(d.along(f, formTop, v), d.form(f.even[1]))
+	bottom := fixed.AddSat32(d.along(f, formBottom, v), d.form(f.even[2]))
 	if n == 0 {
 		return t.Centre
 	}

@@ -69,7 +69,6 @@ type Table struct {
 
 	FormShift int32           // sums of products with weights are Q20 after so many bits are dropped
 	Floor     int32           // least denominator of the height over the size of the push, Q16
-	EvenZero  [3]int32        // what the even scalars add to push, top and bottom by themselves, Q20
 	Stretches []board.Stretch `c:"STRETCHES"`
 	FormA     [][forms]int32  `c:"STRETCHES"` // weights of the accelerometer's vectors
 	FormG     [][forms]int32  `c:"STRETCHES"` // weights of the rotation rate's
@@ -103,7 +102,6 @@ type Table struct {
 type Item struct {
 	Weight  int32
 	Quiet   int32
-	Zero    int32 // what it is where both sums are 0, Q16
 	Stretch int16
 	Source  int16
 }
