@@ -23,6 +23,6 @@ func (n *numbers) float() {
 		for k := range z {
 			z[k] = float32(n.formZ[i][k])
 		}
-		f.FormA, f.FormG, f.FormZ, f.FormS = append(f.FormA, a), append(f.FormG, g), append(f.FormZ, z), append(f.FormS, float32(n.formS[i]))
+		f.FormA, f.FormG, f.FormZ, f.FormS = append(f.FormA, a), append(f.FormG, g), append(f.FormZ, z), append(f.FormS, [2]float32{float32(n.formS[i][0]), float32(n.formS[i][1])})
 	}
 }

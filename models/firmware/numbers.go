@@ -90,7 +90,7 @@ type numbers struct {
 	formA     [][6]float64 // weights of sums, Q4 counts
 	formG     [][6]float64
 	formZ     [][3]float64
-	formS     []float64
+	formS     [][2]float64
 	floor     float64
 	centreM   float64
 	faults    []error
@@ -117,7 +117,7 @@ func (n *numbers) stretch(fromMs, toMs float64) int {
 	}
 	n.stretches = append(n.stretches, span{fromMs, toMs})
 	n.formA, n.formG = append(n.formA, [6]float64{}), append(n.formG, [6]float64{})
-	n.formZ, n.formS = append(n.formZ, [3]float64{}), append(n.formS, 0)
+	n.formZ, n.formS = append(n.formZ, [3]float64{}), append(n.formS, [2]float64{})
 	n.table.Stretches = append(n.table.Stretches, n.plan.Stretch(fromMs, toMs))
 	return len(n.stretches) - 1
 }
@@ -183,15 +183,16 @@ func (n *numbers) even(form int, name string, weight float64) {
 	n.formZ[0][form] += weight * quiet
 }
 
-// odd adds one that changes its sign in a mirror.
-func (n *numbers) odd(name string, weight float64) {
+// odd adds one that changes its sign in a mirror, to the push (0) or the early one
+// (1).
+func (n *numbers) odd(to int, name string, weight float64) {
 	p, at, own, quiet := n.sums(name)
 	if p.source != answer.SourceSpin || len(n.formS) == 0 {
 		n.faults = append(n.faults, fmt.Errorf("feature %s does not change its sign in a mirror", name))
 		return
 	}
-	n.formS[at] += weight * own
-	n.formS[0] += weight * quiet
+	n.formS[at][to] += weight * own
+	n.formS[0][to] += weight * quiet
 }
 
 func q20(x float64) int32 { return toInt32(x * (1 << 20)) }
@@ -212,7 +213,7 @@ func (n *numbers) largestSum(at int) float64 {
 // theirs can reach 2^61, and none of them 2^31.
 func (n *numbers) close() {
 	t := &n.table
-	var sums [13]float64
+	var sums [11]float64
 	largest := 1e-30
 	for i := range n.stretches {
 		most := n.largestSum(i)
@@ -224,8 +225,10 @@ func (n *numbers) close() {
 			sums[6+f] += most * math.Abs(n.formZ[i][f])
 			largest = math.Max(largest, math.Abs(n.formZ[i][f]))
 		}
-		sums[9] += most * math.Abs(n.formS[i])
-		largest = math.Max(largest, math.Abs(n.formS[i]))
+		for f := range 2 {
+			sums[9+f] += most * math.Abs(n.formS[i][f])
+			largest = math.Max(largest, math.Abs(n.formS[i][f]))
+		}
 	}
 	bits := math.Floor(math.Log2((1 << 30) / largest))
 	for _, s := range sums {
@@ -246,7 +249,7 @@ func (n *numbers) close() {
 			z[f] = toInt32(n.formZ[i][f] * unit)
 		}
 		t.FormA, t.FormG, t.FormZ = append(t.FormA, a), append(t.FormG, g), append(t.FormZ, z)
-		t.FormS = append(t.FormS, toInt32(n.formS[i]*unit))
+		t.FormS = append(t.FormS, [2]int32{toInt32(n.formS[i][0] * unit), toInt32(n.formS[i][1] * unit)})
 	}
 }
 
@@ -270,7 +273,7 @@ func (n *numbers) ratio(r *models.Ratio) {
 		n.even(2, name, r.BottomEven[k])
 	}
 	for k, name := range r.Odd {
-		n.odd(name, r.PushOdd[k])
+		n.odd(0, name, r.PushOdd[k])
 	}
 	n.setHeight(r.CentreM, r.FloorShare)
 	n.table.HasHeight = 1
@@ -285,6 +288,7 @@ func (n *numbers) moved() {
 		k := models.ConstantsOf(n.rig)
 		n.vector(formCentre, "kick", 1)
 		n.vector(formCentre, "tip", -k.SensorAboveCentreM())
+		n.odd(1, "twist", -k.TwistKgM2/(k.MassKg*k.RadiusM))
 		n.table.Sooner = answer.EarlyCentre
 	}
 }
@@ -303,6 +307,6 @@ func (n *numbers) kickDirection() {
 	}
 	n.vector(formPush, "tip", k.SensorAboveCentreM())
 	n.vector(formTop, "tip", -k.RadiusOfGyrationM*k.RadiusOfGyrationM)
-	n.odd("twist", -k.TwistKgM2/(k.MassKg*k.RadiusM))
+	n.odd(0, "twist", -k.TwistKgM2/(k.MassKg*k.RadiusM))
 	t.Sine, t.HasHeight = 1, 1
 }

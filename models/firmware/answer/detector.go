@@ -212,7 +212,11 @@ func (d *Detector) soon(e *Event) {
 		if t.Sooner == EarlyCentre {
 			form = formCentre
 		}
-		d.bearing(e, fixed.NegSat32(d.form(f.x[form])), fixed.NegSat32(d.form(f.y[form])))
+		q := direction{x: -d.form(f.x[form]), y: -d.form(f.y[form])}
+		if t.Sooner == EarlyCentre {
+			q = q.turned(d.form(f.odd[1]))
+		}
+		d.bearing(e, q.x, q.y)
 	}
 }
 

@@ -21,7 +21,7 @@ type Reals struct {
 	FormA [][forms]float32 `c:"STRETCHES"` // weights of the accelerometer's vectors, SI of a count Q4
 	FormG [][forms]float32 `c:"STRETCHES"` // weights of the rotation rate's
 	FormZ [][3]float32     `c:"STRETCHES"` // weights of the vertical accelerometer in push, top and bottom
-	FormS []float32        `c:"STRETCHES"` // weights of the rotation rate about the bag's axis
+	FormS [][2]float32     `c:"STRETCHES"` // weights of the rotation rate about the bag's axis: in the push, and in the early one
 
 	Weight []float32 `c:"ITEMS"`   // of an item on its own sum
 	Quiet  []float32 `c:"ITEMS"`   // and on the quiet stretch's
@@ -47,7 +47,7 @@ type pair struct{ x, y float32 }
 type floatSums struct {
 	x, y [forms]float32
 	even [3]float32
-	odd  float32
+	odd  [2]float32
 }
 
 // answerF says where the strike at hand landed.
@@ -77,7 +77,11 @@ func (d *Detector) soonF(e *Event, push *board.Vector) {
 		if t.Sooner == EarlyCentre {
 			form = formCentre
 		}
-		d.bearingF(e, -f.x[form], -f.y[form])
+		q := pair{x: -f.x[form], y: -f.y[form]}
+		if t.Sooner == EarlyCentre {
+			q = q.turned(f.odd[1])
+		}
+		d.bearingF(e, q.x, q.y)
 	}
 }
 
@@ -137,7 +141,9 @@ func (d *Detector) addF(f *floatSums, within int32) {
 			f.x[k] += float32(t.Reals.FormG[i][k] * float32(g.Y))
 			f.y[k] -= float32(t.Reals.FormG[i][k] * float32(g.X))
 		}
-		f.odd += float32(t.Reals.FormS[i] * float32(g.Z))
+		for k := range int32(2) {
+			f.odd[k] += float32(t.Reals.FormS[i][k] * float32(g.Z))
+		}
 	}
 }
 
@@ -146,27 +152,32 @@ func (d *Detector) pushF(f *floatSums) pair {
 	t := d.table
 	q := pair{x: f.x[formPush], y: f.y[formPush]}
 	if t.Sine != 0 {
-		// Turned by the angle whose sine is odd over the push, held to 0.6 of it.
-		n := hypotF(q.x, q.y)
-		if n > 0 {
-			sine := float32(f.odd / n)
-			if sine > 0.6 {
-				sine = 0.6
-			}
-			if sine < -0.6 {
-				sine = -0.6
-			}
-			cosine := fixed.SqrtF(1 - float32(sine*sine))
-			return pair{x: float32(q.x*cosine) + float32(q.y*sine), y: float32(q.y*cosine) - float32(q.x*sine)}
-		}
-		return q
+		return q.turned(f.odd[0])
 	}
 	even := f.even[0]
 	u := unitF(f.x[formFirst], f.y[formFirst])
 	return pair{
-		x: q.x + (float32(u.x*even) + float32(u.y*f.odd)),
-		y: q.y + (float32(u.y*even) - float32(u.x*f.odd)),
+		x: q.x + (float32(u.x*even) + float32(u.y*f.odd[0])),
+		y: q.y + (float32(u.y*even) - float32(u.x*f.odd[0])),
 	}
+}
+
+// turned is a push turned by the angle whose sine is odd over the push, held to 0.6
+// of it.
+func (q *pair) turned(odd float32) pair {
+	n := hypotF(q.x, q.y)
+	if n > 0 {
+		sine := float32(odd / n)
+		if sine > 0.6 {
+			sine = 0.6
+		}
+		if sine < -0.6 {
+			sine = -0.6
+		}
+		cosine := fixed.SqrtF(1 - float32(sine*sine))
+		return pair{x: float32(q.x*cosine) + float32(q.y*sine), y: float32(q.y*cosine) - float32(q.x*sine)}
+	}
+	return pair{x: q.x, y: q.y}
 }
 
 // ratioF answers by the linear forms.

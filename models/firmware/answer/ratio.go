@@ -7,7 +7,7 @@ import "strikerose/features/chain/fixed"
 type sums struct {
 	x, y [forms]int64
 	even [3]int64 // what even scalars add to push, top and bottom
-	odd  int64
+	odd  [2]int64 // what turns the push, and the early one
 }
 
 // add takes the sums over every stretch that ends within a number of samples.
@@ -35,7 +35,9 @@ func (d *Detector) add(f *sums, within int32) {
 			f.x[k] += int64(t.FormG[i][k]) * int64(g.Y)
 			f.y[k] -= int64(t.FormG[i][k]) * int64(g.X)
 		}
-		f.odd += int64(t.FormS[i]) * int64(g.Z)
+		for k := range int32(2) {
+			f.odd[k] += int64(t.FormS[i][k]) * int64(g.Z)
+		}
 	}
 }
 
@@ -53,22 +55,27 @@ type direction struct{ x, y int32 }
 func (d *Detector) push(f *sums) direction {
 	t := d.table
 	q := direction{x: d.form(f.x[formPush]), y: d.form(f.y[formPush])}
-	odd := d.form(f.odd)
+	odd := d.form(f.odd[0])
 	if t.Sine != 0 {
-		// Turned by the angle whose sine is odd over the push, held to 0.6 of it.
-		n := fixed.Sat32(int64(fixed.Hypot(q.x, q.y)))
-		most := fixed.Mul(n, 39322, 16)
-		odd = min(max(odd, -most), most)
-		cosine := fixed.Sqrt64(uint64(int64(n)*int64(n) - int64(odd)*int64(odd)))
-		turn := fixed.Atan2(odd, fixed.Sat32(int64(cosine)))
-		v := fixed.SinCos(int32(uint32(fixed.Atan2(q.x, q.y)) + uint32(turn)))
-		return direction{x: fixed.Mul(v.Y, n, 30), y: fixed.Mul(v.X, n, 30)}
+		return q.turned(odd)
 	}
 	even := d.form(f.even[0])
 	u := fixed.SinCos(fixed.Atan2(d.form(f.x[formFirst]), d.form(f.y[formFirst])))
 	q.x = fixed.AddSat32(q.x, fixed.AddSat32(fixed.Mul(u.Y, even, 30), fixed.Mul(u.X, odd, 30)))
 	q.y = fixed.AddSat32(q.y, fixed.SubSat32(fixed.Mul(u.X, even, 30), fixed.Mul(u.Y, odd, 30)))
 	return q
+}
+
+// turned is a push turned by the angle whose sine is odd over the push, held to 0.6
+// of it.
+func (q *direction) turned(odd int32) direction {
+	n := fixed.Sat32(int64(fixed.Hypot(q.x, q.y)))
+	most := fixed.Mul(n, 39322, 16)
+	sine := min(max(odd, -most), most)
+	cosine := fixed.Sqrt64(uint64(int64(n)*int64(n) - int64(sine)*int64(sine)))
+	turn := fixed.Atan2(sine, fixed.Sat32(int64(cosine)))
+	v := fixed.SinCos(int32(uint32(fixed.Atan2(q.x, q.y)) + uint32(turn)))
+	return direction{x: fixed.Mul(v.Y, n, 30), y: fixed.Mul(v.X, n, 30)}
 }
 
 // ratio answers by the linear forms.

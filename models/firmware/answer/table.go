@@ -73,7 +73,7 @@ type Table struct {
 	FormA     [][forms]int32  `c:"STRETCHES"` // weights of the accelerometer's vectors
 	FormG     [][forms]int32  `c:"STRETCHES"` // weights of the rotation rate's
 	FormZ     [][3]int32      `c:"STRETCHES"` // weights of the vertical accelerometer in push, top and bottom
-	FormS     []int32         `c:"STRETCHES"` // weights of the rotation rate about the bag's axis
+	FormS     [][2]int32      `c:"STRETCHES"` // weights of the rotation rate about the bag's axis: in the push, and in the early one
 
 	ItemShift int32
 	Items     []Item  `c:"ITEMS"` // aligned: vectors first, then what changes its sign in a mirror, then the rest

@@ -9,8 +9,8 @@
 
 #include "strikerose.h"
 
-static const uint32_t strikerose_table_layout = UINT32_C(0x74B17061);
-static const uint16_t strikerose_table_crc = 0xB0DFu;
+static const uint32_t strikerose_table_layout = UINT32_C(0xC5D9876C);
+static const uint16_t strikerose_table_crc = 0x8513u;
 
 static const strikerose_table_t strikerose_table = {
 	.chain = {
@@ -86,7 +86,8 @@ static const strikerose_table_t strikerose_table = {
 		-13024734, 8079059, -13024734, 0, 0}},
 	.form_z = {{0, 0, 0}, {0, 0, 0}, {0, 0, 0}, {0, 0, 0}, {0, 0, 0}, {0, 0, 0}, {0, 0, 0}, {0, 0,
 		0}, {0, 0, 0}, {0, 0, 0}, {0, 0, 0}},
-	.form_s = {94195298, 0, -156992164, 0, 0, 0, 0, 0, 0, 0, 0},
+	.form_s = {{94195298, 81908955}, {0, 0}, {-156992164, -136514925}, {0, 0}, {0, 0}, {0, 0}, {0,
+		0}, {0, 0}, {0, 0}, {0, 0}, {0, 0}},
 };
 
 #endif

@@ -9,8 +9,8 @@
 
 #include "strikerose.h"
 
-static const uint32_t strikerose_table_layout = UINT32_C(0xD4FFBAF6);
-static const uint16_t strikerose_table_crc = 0x5F07u;
+static const uint32_t strikerose_table_layout = UINT32_C(0x17717ADF);
+static const uint16_t strikerose_table_crc = 0x61BEu;
 
 static const strikerose_table_t strikerose_table = {
 	.chain = {
@@ -86,7 +86,8 @@ static const strikerose_table_t strikerose_table = {
 		-13024734, 8079059, -13024734, 0, 0}},
 	.form_z = {{0, 0, 0}, {0, 0, 0}, {0, 0, 0}, {0, 0, 0}, {0, 0, 0}, {0, 0, 0}, {0, 0, 0}, {0, 0,
 		0}, {0, 0, 0}, {0, 0, 0}, {0, 0, 0}},
-	.form_s = {94195298, 0, -156992164, 0, 0, 0, 0, 0, 0, 0, 0},
+	.form_s = {{94195298, 81908955}, {0, 0}, {-156992164, -136514925}, {0, 0}, {0, 0}, {0, 0}, {0,
+		0}, {0, 0}, {0, 0}, {0, 0}, {0, 0}},
 	.reals = {
 		.yaw_deg = 0.0f,
 		.centre_m = 0.5f,
@@ -113,8 +114,9 @@ static const strikerose_table_t strikerose_table = {
 		.form_z = {{0.0f, 0.0f, 0.0f}, {0.0f, 0.0f, 0.0f}, {0.0f, 0.0f, 0.0f}, {0.0f, 0.0f, 0.0f},
 			{0.0f, 0.0f, 0.0f}, {0.0f, 0.0f, 0.0f}, {0.0f, 0.0f, 0.0f}, {0.0f, 0.0f, 0.0f}, {0.0f, 0.0f,
 			0.0f}, {0.0f, 0.0f, 0.0f}, {0.0f, 0.0f, 0.0f}},
-		.form_s = {3.3464892e-07f, 0.0f, -5.577482e-07f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f, 0.0f,
-			0.0f},
+		.form_s = {{3.3464892e-07f, 2.9099905e-07f}, {0.0f, 0.0f}, {-5.577482e-07f, -4.8499845e-07f},
+			{0.0f, 0.0f}, {0.0f, 0.0f}, {0.0f, 0.0f}, {0.0f, 0.0f}, {0.0f, 0.0f}, {0.0f, 0.0f}, {0.0f,
+			0.0f}, {0.0f, 0.0f}},
 	},
 };
 
