@@ -1,21 +1,3 @@
-// Package translate writes C99 from a small subset of Go.
-//
-// A detector for a board is written once, in Go. The command runs that Go; the
-// board runs the C that this package writes from the same text, with the same
-// names and comments. The subset is what both languages define alike: integers
-// of stated width, arrays, structs, pointers into them, plain control flow. What
-// lies outside is refused with its place and how to mend it, also what C leaves
-// undefined and Go does not: a shift by too much, a division without a guard, a
-// conversion that the reader of the C would not see. Signed overflow is the
-// author's to exclude; Go wraps, C need not.
-//
-// A whole program of several packages becomes one header and one code file.
-// Only what the public functions reach is written. A field may be fixed to a
-// constant: branches on it are settled while translating and what only the
-// others need is left out, so that one Go source gives a lean C for each
-// detector. Doc comment of the subset: file SUBSET.md beside this one.
-//
-// It reads no files and knows nothing of strikes. It is used by models/firmware.
 package translate
 
 import (
