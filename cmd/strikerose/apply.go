@@ -25,6 +25,7 @@ var applyColumns = [...]string{"session", "onset_s", "ready_s", "bearing_deg", "
 type applyFlags struct {
 	selection
 	detector, out string
+	format        string
 	watch         bool
 	differences   string
 	profile       string
@@ -42,7 +43,8 @@ alone. Every strike found has a line, however unsure: bearing and height with
 their standard deviations and the half-widths of their 90 % intervals. ready_s is
 when the answer could have been given. Flags are clipped, unsure and near-gap,
 joined by |. A strike is unsure where the stated chance that it landed on another
-face is above --risk, and where the answer is a guess.
+face is above --risk, and where the answer is a guess. The table is CSV, one JSON
+object a line or Parquet, as the file's name ends or --format says.
 
 Each session on which the detector was not trained is also held against those on
 which it was: a bag that sags, a sensor that slips, other ways of striking. What
@@ -55,6 +57,7 @@ bearing in tenths of a degree, face, height in mm (-1: not yet), flags (1 clippe
 2 unsure, 4 near-gap, 8 taken back). t_raw is the board's stamp in microseconds,
 which wraps at 2^32; a log's milliseconds count as a thousand.`,
 		Example: `strikerose apply -C gym --detector auto.json -o strikes.csv
+strikerose apply -C gym --detector auto.json -o strikes.parquet
 strikerose apply -C gym --detector ridge.json --profile fixed --events -o events.csv`,
 		Args: takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -66,7 +69,8 @@ strikerose apply -C gym --detector ridge.json --profile fixed --events -o events
 	}
 	f.selection.flags(cmd)
 	cmd.Flags().StringVar(&f.detector, "detector", "", "the detector `FILE` that train wrote")
-	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the CSV `FILE` to write; - is standard output")
+	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the `FILE` to write; - is standard output")
+	cmd.Flags().StringVar(&f.format, "format", "", "`NAME` of the table's format: csv, jsonl, parquet (as the file's name ends, else csv)")
 	cmd.Flags().BoolVar(&f.watch, "watch", true, "tell where a session is unlike those trained on")
 	cmd.Flags().StringVar(&f.profile, "profile", float64Profile, "the arithmetic `NAME`: float64, or as a board computes: float32, fixed")
 	cmd.Flags().BoolVar(&f.events, "events", false, "write a board's events instead of a table")
@@ -91,6 +95,10 @@ func loadDetector(path string) (*models.File, error) {
 
 func runApply(ctx context.Context, a *app, f applyFlags) error {
 	if err := checkProfile(f.profile); err != nil {
+		return err
+	}
+	format, err := tableFormat(f.format, f.out)
+	if err != nil {
 		return err
 	}
 	d, err := loadDetector(f.detector)
@@ -121,10 +129,7 @@ func runApply(ctx context.Context, a *app, f applyFlags) error {
 		if f.events {
 			return writeEvents(w, events)
 		}
-		if a.json {
-			return printJSON(w, applied(rows))
-		}
-		return writeApplied(w, rows)
+		return a.writeTable(ctx, w, format, rows)
 	}); err != nil {
 		return err
 	}

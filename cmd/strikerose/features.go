@@ -12,20 +12,37 @@ import (
 )
 
 func newFeatures(a *app) *cobra.Command {
-	var sel selection
+	var f featuresFlags
 	cmd := &cobra.Command{
 		Use:   "features",
 		Short: "Compute the features of the strikes found",
 		Long: `Compute the features of the strikes found and write them to the corpus, for
 your own analysis: training and comparing compute them from the samples anew.
-No feature sees a label.`,
-		Example: "strikerose features -C gym",
-		Args:    takes(0, 0, ""),
+No feature sees a label.
+
+-o writes them to one table too. A FILE.csv has a row a strike, every digit of
+every number, and nothing where a feature cannot be had. A FILE.npy is a matrix
+for NumPy, one row a strike, nan where there is nothing; what its columns are
+stands in FILE.npy.columns.csv, and which strike each row is in FILE.npy.rows.csv. With
+--labels the preferred label of each strike comes along.`,
+		Example: `strikerose features -C gym
+strikerose features -C gym --labels -o features.csv
+strikerose features -C gym --labels -o features.npy`,
+		Args: takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return runFeatures(cmd.Context(), a, sel)
+			switch {
+			case f.out == "" && (f.labels || f.float32):
+				return usagef(cmd, "--labels and --float32 are about the table that -o FILE writes")
+			case f.float32 && !f.matrix():
+				return usagef(cmd, "--float32 is for a FILE.npy alone")
+			}
+			return runFeatures(cmd.Context(), a, f)
 		},
 	}
-	sel.flags(cmd)
+	f.selection.flags(cmd)
+	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the `FILE` to write: .csv or .npy; - is CSV on standard output")
+	cmd.Flags().BoolVar(&f.labels, "labels", false, "write the preferred label of each strike beside its features")
+	cmd.Flags().BoolVar(&f.float32, "float32", false, "write a matrix of half the size, 7 digits a number")
 	return cmd
 }
 
@@ -36,20 +53,30 @@ type extracted struct {
 	Columns int    `json:"columns"`
 }
 
-func runFeatures(ctx context.Context, a *app, sel selection) error {
-	c, sessions, err := a.open(sel)
+func runFeatures(ctx context.Context, a *app, f featuresFlags) error {
+	c, sessions, err := a.open(f.selection)
 	if err != nil {
 		return err
 	}
 	var done []extracted
 	var rows [][]string
+	var table []featureRow
 	p := a.progress("computing features", int64(len(sessions)), false)
 	defer p.Done()
 	for _, s := range sessions {
 		var n int
 		err := locked(c, s.Name, func() error {
-			n, err = featureSession(ctx, c, s)
-			return err
+			t, err := featureSession(ctx, c, s)
+			if err != nil {
+				return err
+			}
+			n = len(t.Rows)
+			if f.out != "" {
+				some, err := featureRows(ctx, a, c, s, t, f.labels)
+				table = append(table, some...)
+				return err
+			}
+			return nil
 		})
 		if err != nil {
 			return err
@@ -59,20 +86,28 @@ func runFeatures(ctx context.Context, a *app, sel selection) error {
 		rows = append(rows, []string{s.Name, strconv.Itoa(n), strconv.Itoa(len(features.Columns()))})
 	}
 	p.Done()
+	if f.out != "" {
+		if err := a.writeFeatures(f, table); err != nil {
+			return err
+		}
+	}
+	if f.out == "-" {
+		return nil
+	}
 	return a.report(done, []string{"session", "strikes", "columns"}, rows)
 }
 
-func featureSession(ctx context.Context, c *corpus.Corpus, s dataset.Session) (int, error) {
+func featureSession(ctx context.Context, c *corpus.Corpus, s dataset.Session) (corpus.FeatureTable, error) {
 	if _, _, err := c.Strikes(s.Name); err != nil { // find comes first, so that both tables tell of the same strikes
-		return 0, err
+		return corpus.FeatureTable{}, err
 	}
 	r, err := c.Rig(s.Rig)
 	if err != nil {
-		return 0, err
+		return corpus.FeatureTable{}, err
 	}
 	windows, err := sessionWindows(ctx, c, s, eval.WholeWindow())
 	if err != nil {
-		return 0, err
+		return corpus.FeatureTable{}, err
 	}
 	t := corpus.FeatureTable{Made: madeByFeatures()}
 	for _, col := range features.Columns() {
@@ -84,5 +119,5 @@ func featureSession(ctx context.Context, c *corpus.Corpus, s dataset.Session) (i
 		t.Number = append(t.Number, w.Strike.Number)
 		t.Rows = append(t.Rows, features.Extract(w, r, nil))
 	}
-	return len(windows), c.PutFeatures(ctx, s.Name, t)
+	return t, c.PutFeatures(ctx, s.Name, t)
 }

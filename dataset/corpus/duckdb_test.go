@@ -17,19 +17,26 @@ const (
 	duckdbInstall  = "npm install @duckdb/node-api in a folder and set " + duckdbVariable + " to it"
 )
 
-// queryDuckDB reads a corpus with DuckDB, an engine of its own, and returns
-// what testdata/duckdb/query.js asks of each table.
-func queryDuckDB(t *testing.T, dir string) map[string][]map[string]any {
+// duckDB finds Node.js and the folder of modules in which DuckDB lies.
+func duckDB(t *testing.T) (node, modules string) {
 	t.Helper()
 	folder := os.Getenv(duckdbVariable)
 	if _, err := os.Stat(filepath.Join(folder, "node_modules", "@duckdb", "node-api")); folder == "" || err != nil {
 		datasettest.Missing(t, "DuckDB", duckdbInstall)
 	}
-	node := datasettest.RequireTool(t, "node", "install Node.js")
+	node = datasettest.RequireTool(t, "node", "install Node.js")
 	modules, err := filepath.Abs(filepath.Join(folder, "node_modules"))
 	if err != nil {
 		t.Fatal(err)
 	}
+	return node, modules
+}
+
+// queryDuckDB reads a corpus with DuckDB, an engine of its own, and returns
+// what testdata/duckdb/query.js asks of each table.
+func queryDuckDB(t *testing.T, dir string) map[string][]map[string]any {
+	t.Helper()
+	node, modules := duckDB(t)
 	cmd := exec.Command(node, filepath.Join("testdata", "duckdb", "query.js"), filepath.ToSlash(dir))
 	cmd.Env = append(os.Environ(), "NODE_PATH="+modules)
 	cmd.Stderr = os.Stderr

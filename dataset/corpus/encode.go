@@ -33,19 +33,25 @@ const (
 // session s. The data must stand in the table's order, without rig and session,
 // which encode adds. The same input gives the same bytes.
 func (t *table) encode(ctx context.Context, s *dataset.Session, data []any, meta map[string]string) (sealed []byte, err error) {
-	defer recovered(&err)
 	if len(data)+2 != len(t.columns) {
 		panic(fmt.Sprintf("corpus: table %s has %d columns, data has %d", t.name, len(t.columns), len(data)+2))
 	}
 	rows := rowsOf(data[0])
 	data = append([]any{repeated{s.Rig, rows}, repeated{s.Name, rows}}, data...)
+	return t.file(ctx, data, t.writerOptions(s, meta))
+}
+
+// file writes all columns, of equal length, as one sealed Parquet file.
+func (t *table) file(ctx context.Context, data []any, options []parquet.WriterOption) (sealed []byte, err error) {
+	defer recovered(&err)
+	rows := rowsOf(data[0])
 	for i := range data {
 		if n := rowsOf(data[i]); n != rows {
-			return nil, fmt.Errorf("column %s: %d rows where %s has %d", t.columns[i].name, n, t.columns[2].name, rows)
+			return nil, fmt.Errorf("column %s: %d rows where %s has %d", t.columns[i].name, n, t.columns[0].name, rows)
 		}
 	}
 	var out bytes.Buffer
-	w := parquet.NewGenericWriter[any](&out, t.writerOptions(s, meta)...)
+	w := parquet.NewGenericWriter[any](&out, options...)
 	columns := w.ColumnWriters()
 	buf := make([]parquet.Value, 0, min(pageRows, rows))
 	for start := 0; start < rows; start += rowGroupRows {
@@ -79,17 +85,19 @@ func (c *column) write(w *parquet.ColumnWriter, index int, data any, from, to in
 	return nil
 }
 
-// writerOptions fixes everything that decides the bytes of a file.
+// writerOptions fixes everything that decides the bytes of a file. A file of
+// several sessions has none of its own: s is nil.
 func (t *table) writerOptions(s *dataset.Session, meta map[string]string) []parquet.WriterOption {
 	options := []parquet.WriterOption{
 		t.schema(),
 		parquet.CreatedBy("strikerose", "1", ""),
 		parquet.KeyValueMetadata(metaPrefix+"table", t.name),
 		parquet.KeyValueMetadata(metaPrefix+"frame", t.frame),
-		parquet.KeyValueMetadata(metaPrefix+rigMeta, s.Rig),
-		parquet.KeyValueMetadata(metaPrefix+sessionMeta, s.Name),
-		parquet.KeyValueMetadata(metaPrefix+sealKey, emptySeal),
 	}
+	if s != nil {
+		options = append(options, parquet.KeyValueMetadata(metaPrefix+rigMeta, s.Rig), parquet.KeyValueMetadata(metaPrefix+sessionMeta, s.Name))
+	}
+	options = append(options, parquet.KeyValueMetadata(metaPrefix+sealKey, emptySeal))
 	for _, c := range t.columns {
 		options = append(options, parquet.KeyValueMetadata(metaPrefix+"column."+c.name, c.doc))
 		if c.unit != "" {

@@ -1,0 +1,112 @@
+package corpus
+
+import (
+	"encoding/json"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"strikerose/dataset/datasettest"
+)
+
+// The SQL of the README runs in DuckDB as it stands there, and answers what it
+// says.
+func TestReadmeSQL(t *testing.T) {
+	node, modules := duckDB(t)
+	readme, err := os.ReadFile(filepath.Join(datasettest.Root(t), "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	c, err := OpenOrCreate(filepath.Join(dir, "gym"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	addSession(t, c, "evening1", testRig(t, "garage", true), 2500, 1)
+	addSession(t, c, "friday", testRig(t, "attic", false), 2500, 3)
+	strikes, _, err := c.Strikes("evening1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	labels := testLabels(strikes)
+	var answers []Answer
+	for i, k := range strikes { // 3 degrees off, across north as well, and on the wrong face once
+		a := Answer{Session: "evening1", OnsetNs: k.OnsetNs + 2_000_000, ReadyNs: k.ReadyNs, Face: labels[i].Face}
+		if labels[i].BearingDeg != nil {
+			a.BearingDeg = math.Mod(*labels[i].BearingDeg+357, 360)
+		}
+		if i == 2 {
+			a.Face++
+		}
+		answers = append(answers, a)
+	}
+	f, err := os.Create(filepath.Join(dir, "strikes.parquet"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	if err := WriteAnswers(t.Context(), f, answers); err != nil {
+		t.Fatal(err)
+	}
+	script, err := filepath.Abs(filepath.Join("testdata", "duckdb", "sql.js"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	args := []string{script}
+	for i, m := range regexp.MustCompile("(?s)```sql\n(.*?)```").FindAllStringSubmatch(string(readme), -1) {
+		name := filepath.Join(dir, string(rune('a'+i))+".sql")
+		if err := os.WriteFile(name, []byte(m[1]), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		args = append(args, name)
+	}
+	cmd := exec.Command(node, args...)
+	cmd.Dir, cmd.Env = dir, append(os.Environ(), "NODE_PATH="+modules)
+	var stderr strings.Builder
+	cmd.Stderr = &stderr
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatalf("node: %v\n%s", err, stderr.String())
+	}
+	var got [][]map[string]any
+	if err := json.Unmarshal(out, &got); err != nil {
+		t.Fatalf("%v in %s", err, out)
+	}
+	if len(got) != 3 {
+		t.Fatalf("the README holds %d queries, want 3", len(got))
+	}
+	n := len(strikes) // DuckDB writes numbers of 64 bits as text
+	if diff := cmp.Diff([]map[string]any{
+		{"session": "evening1", "striker": "anna", "strikes": strconv.Itoa(n), "peak_mps2": 50 + float64(n-1)/14},
+		{"session": "friday", "striker": "anna", "strikes": strconv.Itoa(n), "peak_mps2": 50 + float64(n-1)/14},
+	}, got[0], near()); diff != "" {
+		t.Errorf("strikes of each session (-want +got):\n%s", diff)
+	}
+	if diff := cmp.Diff([]map[string]any{
+		{"kind": "hook", "strikes": strconv.Itoa(n - 1), "right_face": 1 - 1/float64(n-1), "mean_error_deg": 3.0},
+	}, got[1], near()); diff != "" {
+		t.Errorf("errors by kind (-want +got):\n%s", diff)
+	}
+	around := got[2]
+	if len(around) != 120 {
+		t.Fatalf("%d samples around the strike, want 120", len(around))
+	}
+	if first, last := around[0]["t_s"].(float64), around[119]["t_s"].(float64); first < -0.02 || first > -0.018 || last > 0.1 || last < 0.098 {
+		t.Errorf("the samples lie from %g to %g s, want from -0.02 to 0.1", first, last)
+	}
+	if around[0]["ax_mps2"] == nil || around[0]["gz_radps"] == nil {
+		t.Errorf("a sample lacks its reading: %v", around[0])
+	}
+}
+
+// near takes numbers for equal that another order of sums makes differ.
+func near() cmp.Option {
+	return cmp.Comparer(func(a, b float64) bool { return math.Abs(a-b) < 1e-9 })
+}
