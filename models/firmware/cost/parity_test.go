@@ -65,8 +65,9 @@ func log(samples []board.Sample) []byte {
 	return []byte(b.String())
 }
 
-// replay compiles replay.c for this machine, with what finds undefined behaviour.
-func replay(t *testing.T, files []cost.File) string {
+// sanitized compiles a program of the files for this machine, with what finds
+// undefined behaviour.
+func sanitized(t *testing.T, files []cost.File, program string) string {
 	t.Helper()
 	gcc := datasettest.RequireTool(t, "gcc", "apt-get install gcc libc6-dev")
 	dir := t.TempDir()
@@ -76,12 +77,12 @@ func replay(t *testing.T, files []cost.File) string {
 		}
 	}
 	cmd := exec.Command(gcc, "-std=c99", "-pedantic", "-Wall", "-Wextra", "-Wconversion", "-Werror", "-O1",
-		"-fsanitize=address,undefined", "-fno-sanitize-recover=all", "-o", "replay", "replay.c", "strikerose.c", "-lm")
+		"-fsanitize=address,undefined", "-fno-sanitize-recover=all", "-o", "run", program, "strikerose.c", "-lm")
 	cmd.Dir = dir
 	if out, err := cmd.CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
-	return filepath.Join(dir, "replay")
+	return filepath.Join(dir, "run")
 }
 
 // The C of every detector says what its Go says of the same samples, and leaves
@@ -97,7 +98,7 @@ func TestHostSaysWhatGoSays(t *testing.T) {
 			t.Run(profile+"/"+k.name, func(t *testing.T) {
 				t.Parallel()
 				v, f := device(t, k, profile)
-				run := replay(t, exported(t, v, f))
+				run := sanitized(t, exported(t, v, f), "replay.c")
 				inputs := wild(v, 10000, 7)
 				for _, r := range all[k.gyro] {
 					inputs = append(inputs, firmware.Samples(v.Rig, r.signal, 1e6))
@@ -124,5 +125,29 @@ func TestHostSaysWhatGoSays(t *testing.T) {
 				}
 			})
 		}
+	}
+}
+
+// Samples that no bag gives leave nothing undefined, and give no event that
+// cannot be.
+func TestFuzzProgram(t *testing.T) {
+	text, err := os.ReadFile("bench/fuzz.c")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, k := range []kind{kinds()[0], kinds()[4], kinds()[7]} {
+		t.Run(k.name, func(t *testing.T) {
+			t.Parallel()
+			v, f := device(t, k, firmware.Fixed)
+			run := sanitized(t, append(exported(t, v, f), cost.File{Name: "fuzz.c", Data: text}), "fuzz.c")
+			out, err := exec.Command(run, "200000", "1").CombinedOutput()
+			if err != nil {
+				t.Fatalf("%v\n%s", err, short(string(out)))
+			}
+			events := 0
+			if _, err := fmt.Sscanf(string(out), "%d events", &events); err != nil || events < 20 {
+				t.Errorf("%d events, %v: %s", events, err, out)
+			}
+		})
 	}
 }
