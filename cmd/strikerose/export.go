@@ -96,7 +96,7 @@ func runExport(ctx context.Context, a *app, f exportFlags, ofCorpus bool) error 
 			return err
 		}
 		bundle.Notes = append(bundle.Notes, fmt.Sprintf("on %s: %d bytes of flash, %d of memory of which %d are the sample buffer, %d of stack; %d %s for the hardest sample",
-			c.Target, c.FlashBytes, c.RAMBytes, c.RingBytes, c.StackBytes, max(c.WorstSample, c.WorstAnswer), c.Unit))
+			c.Target, c.FlashBytes, c.RAMBytes, c.RingBytes, c.StackBytes, c.Worst(), c.Unit))
 	}
 	if err := os.MkdirAll(f.out, 0o777); err != nil {
 		return fmt.Errorf("export: %w", err)

@@ -46,36 +46,20 @@ func amount(text string, by int) (int, error) {
 	return v * factor, nil
 }
 
-// limits are the amounts; 0 for none.
-type limits struct{ flash, ram, cycles int }
-
-func (b budget) limits() (limits, error) {
-	var l limits
-	var errs [3]error
-	l.flash, errs[0] = amount(b.flash, 1024)
-	l.ram, errs[1] = amount(b.ram, 1024)
-	l.cycles, errs[2] = amount(b.cycles, 1000)
-	for i, name := range []string{"flash", "ram", "cycles"} {
-		if errs[i] != nil {
-			return l, fmt.Errorf("export: --%s: %w", name, errs[i])
+func (b budget) limits() (cost.Budget, error) {
+	var l cost.Budget
+	for _, x := range []struct {
+		name, text string
+		by         int
+		to         *int
+	}{{"flash", b.flash, 1024, &l.FlashBytes}, {"ram", b.ram, 1024, &l.RAMBytes}, {"cycles", b.cycles, 1000, &l.Work}} {
+		n, err := amount(x.text, x.by)
+		if err != nil {
+			return l, fmt.Errorf("export: --%s: %w", x.name, err)
 		}
+		*x.to = n
 	}
 	return l, nil
-}
-
-// over tells what does not fit, "" if all does. Memory counts the sample buffer
-// and the stack.
-func (l limits) over(c *cost.Cost) string {
-	var out []string
-	add := func(what string, need, have int, unit string) {
-		if have > 0 && need > have {
-			out = append(out, fmt.Sprintf("%d %s of %s, %d to spare", need, unit, what, have))
-		}
-	}
-	add("flash", c.FlashBytes, l.flash, "bytes")
-	add("memory", c.RAMBytes+c.StackBytes, l.ram, "bytes")
-	add("work for one sample", max(c.WorstSample, c.WorstAnswer), l.cycles, c.Unit)
-	return strings.Join(out, "; ")
 }
 
 // fits measures a bundle on the budget's target and refuses what does not fit,
@@ -93,7 +77,7 @@ func (b budget) fits(ctx context.Context, r *rig.Rig, name, profile string, bund
 	if err != nil {
 		return nil, err
 	}
-	over := l.over(c)
+	over := strings.Join(l.Over(c), "; ")
 	if over == "" {
 		return c, nil
 	}
@@ -103,13 +87,13 @@ func (b budget) fits(ctx context.Context, r *rig.Rig, name, profile string, bund
 			continue
 		}
 		if small, err := ruleBundle(ctx, other, r, profile); err == nil {
-			if c, err := measureCost(ctx, target, small); err == nil && l.over(c) == "" {
-				return nil, fmt.Errorf("export: %s does not fit on %s: %s: %s fits: %d bytes of flash, %d of memory: train --detector %s",
-					name, target.Name, over, other, c.FlashBytes, c.RAMBytes+c.StackBytes, other)
+			if c, err := measureCost(ctx, target, small); err == nil && len(l.Over(c)) == 0 {
+				return nil, fmt.Errorf("export: %s does not fit: %s: %s fits: %d bytes of flash, %d of memory: train --detector %s",
+					name, over, other, c.FlashBytes, c.MemoryBytes(), other)
 			}
 		}
 	}
-	return nil, fmt.Errorf("export: %s does not fit on %s: %s: no rule fits either: give it more, or a lower rate_hz", name, target.Name, over)
+	return nil, fmt.Errorf("export: %s does not fit: %s: no rule fits either: give it more, or a lower rate_hz", name, over)
 }
 
 func measureCost(ctx context.Context, t emulate.Target, b *firmware.Bundle) (*cost.Cost, error) {

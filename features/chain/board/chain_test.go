@@ -102,6 +102,7 @@ func run(t testing.TB, p *board.Plan, samples []board.Sample) []found {
 func TestFindsAsFloat(t *testing.T) {
 	dir := datasettest.Recordings(t)
 	var table strings.Builder
+	all, lone, moved := 0, 0, 0
 	logs, err := filepath.Glob(filepath.Join(dir, "*", "logs", "session*"))
 	if err != nil || len(logs) == 0 {
 		t.Fatal(err)
@@ -159,7 +160,14 @@ func TestFindsAsFloat(t *testing.T) {
 				fmt.Fprintf(&table, "  extra %.3f\n", float64(res.Signal.TNs[got[i].onset])/1e9)
 			}
 		}
+		all, lone, moved = all+len(windows), lone+len(windows)+len(got)-2*both, moved+off
+		if far > 0 {
+			t.Errorf("%s: %d onsets are off by more than a sample", path[len(dir):], far)
+		}
 		fmt.Fprintf(&table, "%s: float %d, board %d, both %d, onset moved %d, by more than one %d, flags differ %d\n", path[len(dir):], len(windows), len(got), both, off, far, flags)
 	}
 	t.Logf("\n%s", table.String())
+	if lone > all/200 || moved > all/50 {
+		t.Errorf("of %d strikes %d are found by one alone, %d onsets moved by a sample", all, lone, moved)
+	}
 }
