@@ -32,7 +32,7 @@ func extremes(t *testing.T, f models.Family, d *data) {
 		"all clipped": row(func(i int) float64 { return sign(i/2) * 16 * 9.80665 }),
 	}
 	for _, ex := range [][]models.Example{d.gyro, d.accel} {
-		det := mustFit(t, f, ex)
+		det := d.fitted(t, f, ex)
 		for name, r := range rows {
 			e := det.Estimate(models.Input{Row: r, Rig: ex[0].Rig})
 			sound(t, name, e, ex[0].Rig.Bag.LengthM)
@@ -47,7 +47,7 @@ func noGyroscope(t *testing.T, f models.Family, d *data) {
 	if f.NeedsGyro {
 		t.Skip("needs a gyroscope and says so")
 	}
-	det := mustFit(t, f, d.accel)
+	det := d.fitted(t, f, d.accel)
 	for i, e := range d.accel {
 		got := det.Estimate(e.Input)
 		sound(t, "without gyroscope", got, e.Rig.Bag.LengthM)
@@ -59,7 +59,7 @@ func noGyroscope(t *testing.T, f models.Family, d *data) {
 
 // gyroscopeLost asks a detector that was trained with a gyroscope without one.
 func gyroscopeLost(t *testing.T, f models.Family, d *data) {
-	det := mustFit(t, f, d.gyro)
+	det := d.fitted(t, f, d.gyro)
 	uses := det.Info().UsesGyro
 	for _, e := range d.accel {
 		got := det.Estimate(e.Input)
@@ -117,7 +117,7 @@ func cut(w *dataset.Window, ms float64) *dataset.Window {
 
 func mirror(t *testing.T, f models.Family, d *data) {
 	for _, ex := range [][]models.Example{d.gyro, d.accel} {
-		det := mustFit(t, f, ex)
+		det := d.fitted(t, f, ex)
 		yaw, _ := det.(*models.Model).YawDeg(ex[0].Rig.Key())
 		for i, e := range ex {
 			a := det.Estimate(e.Input)
@@ -131,7 +131,7 @@ func mirror(t *testing.T, f models.Family, d *data) {
 
 // wait blanks every feature that ends after the declared wait.
 func wait(t *testing.T, f models.Family, d *data) {
-	det := mustFit(t, f, d.gyro)
+	det := d.fitted(t, f, d.gyro)
 	defs := features.All()
 	for i, e := range d.gyro {
 		row := slices.Clone(e.Row)
@@ -147,7 +147,7 @@ func wait(t *testing.T, f models.Family, d *data) {
 }
 
 func concurrent(t *testing.T, f models.Family, d *data) {
-	det := mustFit(t, f, d.gyro)
+	det := d.fitted(t, f, d.gyro)
 	want := make([]models.Estimate, len(d.gyro))
 	got := make([]models.Estimate, len(d.gyro))
 	fresh := mustFit(t, f, d.gyro)
@@ -165,7 +165,7 @@ func concurrent(t *testing.T, f models.Family, d *data) {
 }
 
 func turnedRecording(t *testing.T, f models.Family, d *data) {
-	det := mustFit(t, f, d.gyro)
+	det := d.fitted(t, f, d.gyro)
 	r := Rig(true)
 	sig, _ := Evening(r, 8, 77)
 	plain, err := models.Apply(t.Context(), det, r, sig)
@@ -193,7 +193,7 @@ func turnedRecording(t *testing.T, f models.Family, d *data) {
 }
 
 func cutAfterReady(t *testing.T, f models.Family, d *data) {
-	det := mustFit(t, f, d.gyro)
+	det := d.fitted(t, f, d.gyro)
 	r := Rig(true)
 	sig, _ := Evening(r, 5, 78)
 	whole, err := models.Apply(t.Context(), det, r, sig)

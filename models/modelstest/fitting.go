@@ -6,6 +6,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -92,7 +93,7 @@ func faultyExamples(t *testing.T, f models.Family, d *data) {
 }
 
 func oneExample(t *testing.T, f models.Family, d *data) {
-	det := mustFit(t, f, d.gyro[:1])
+	det := d.fitted(t, f, d.gyro[:1])
 	if det.Info().Calibrated {
 		t.Error("says that its certainty was measured on one strike")
 	}
@@ -117,10 +118,16 @@ func oneSession(t *testing.T, f models.Family, d *data) {
 	}
 }
 
+// refit trains on one processor and on two: neither chance nor which worker was
+// faster may show.
 func refit(t *testing.T, f models.Family, d *data) {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
 	for _, ex := range [][]models.Example{d.gyro, d.accel} {
-		if diff := cmp.Diff(string(bytesOf(t, mustFit(t, f, ex))), string(bytesOf(t, mustFit(t, f, ex)))); diff != "" {
-			t.Errorf("two fits of the same examples differ:\n%s", diff)
+		runtime.GOMAXPROCS(1)
+		one := bytesOf(t, mustFit(t, f, ex))
+		runtime.GOMAXPROCS(2)
+		if diff := cmp.Diff(string(one), string(bytesOf(t, mustFit(t, f, ex)))); diff != "" {
+			t.Errorf("fits of the same examples on one processor and on two differ:\n%s", diff)
 		}
 	}
 }
@@ -149,14 +156,14 @@ func bits(x []float64) []uint64 {
 func orderOfRows(t *testing.T, f models.Family, d *data) {
 	ex := slices.Clone(d.gyro)
 	rand.New(rand.NewPCG(5, 5)).Shuffle(len(ex), func(i, j int) { ex[i], ex[j] = ex[j], ex[i] })
-	if !bytes.Equal(bytesOf(t, mustFit(t, f, ex)), bytesOf(t, mustFit(t, f, d.gyro))) {
+	if !bytes.Equal(bytesOf(t, mustFit(t, f, ex)), bytesOf(t, d.fitted(t, f, d.gyro))) {
 		t.Error("the order of the examples changed the detector")
 	}
 }
 
 func saveAndLoad(t *testing.T, f models.Family, d *data) {
 	for _, ex := range [][]models.Example{d.gyro, d.accel, d.gyro[:1]} {
-		det := mustFit(t, f, ex)
+		det := d.fitted(t, f, ex)
 		data := bytesOf(t, det)
 		file, err := models.Load(bytes.NewReader(data))
 		if err != nil {
@@ -236,7 +243,7 @@ func shuffledLabels(t *testing.T, f models.Family, d *data) {
 }
 
 func certaintySeesShuffled(t *testing.T, f models.Family, d *data) {
-	good, bad := mustFit(t, f, d.gyro), mustFit(t, f, shuffled(d.gyro))
+	good, bad := d.fitted(t, f, d.gyro), mustFit(t, f, shuffled(d.gyro))
 	var a, b float64
 	for _, e := range d.gyro {
 		a += good.Estimate(e.Input).BearingHalf90Deg / float64(len(d.gyro))

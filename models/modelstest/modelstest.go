@@ -39,12 +39,30 @@ type check struct {
 // data is what the checks share. They must not change it.
 type data struct {
 	gyro, accel []models.Example // three sessions each
+	fits        map[examples]models.Detector
+}
+
+// examples tells slices of the shared examples apart.
+type examples struct {
+	first *models.Example
+	n     int
+}
+
+// fitted is the family trained on some of the shared examples, once for all
+// checks that only ask it.
+func (d *data) fitted(t *testing.T, f models.Family, ex []models.Example) models.Detector {
+	t.Helper()
+	key := examples{&ex[0], len(ex)}
+	if _, ok := d.fits[key]; !ok {
+		d.fits[key] = mustFit(t, f, ex)
+	}
+	return d.fits[key]
 }
 
 // Run runs the battery on one family.
 func Run(t *testing.T, f models.Family) {
 	t.Helper()
-	d := &data{}
+	d := &data{fits: map[examples]models.Detector{}}
 	for i, name := range []string{"monday", "tuesday", "friday"} {
 		d.gyro = append(d.gyro, Examples(t, Rig(true), name, 24, uint64(10+i))...)
 		d.accel = append(d.accel, Examples(t, Rig(false), name, 24, uint64(10+i))...)
