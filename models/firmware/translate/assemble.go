@@ -28,16 +28,10 @@ func (t *translator) write() *Result {
 	tables := t.tablesOf(all)
 	outer := t.publicTypes(pieces)
 	t.closeTypes(all)
-	out := &Result{Fields: map[string][]string{}, Calls: map[string][]string{}, Math: all.math}
+	out := &Result{Fields: map[string][]string{}, Math: all.math}
 	out.Header = t.header(all, outer, pieces, out)
 	out.Code = t.code(all, outer, pieces, tables)
 	out.Macros = slices.Sorted(maps.Keys(all.macros))
-	for _, p := range pieces {
-		out.Calls[p.f.name] = nil
-		for _, g := range p.use.functions {
-			out.Calls[p.f.name] = append(out.Calls[p.f.name], g.name)
-		}
-	}
 	return out
 }
 

@@ -130,8 +130,8 @@ func (w *writer) settles(body *ast.BlockStmt, v types.Object) bool {
 	return false
 }
 
-// changes reports whether v is assigned, or its address taken, between two
-// places, except inside a guard.
+// changes reports whether v is assigned between two places, or its address taken
+// anywhere, except inside a guard.
 func (w *writer) changes(v types.Object, from, to token.Pos, except *ast.IfStmt) bool {
 	is := func(e ast.Expr) bool {
 		id, ok := ast.Unparen(e).(*ast.Ident)
@@ -142,14 +142,12 @@ func (w *writer) changes(v types.Object, from, to token.Pos, except *ast.IfStmt)
 		if n == nil || n == except {
 			return false
 		}
-		if n.End() < from || n.Pos() > to {
-			return false
-		}
+		within := from <= n.Pos() && n.Pos() <= to
 		switch n := n.(type) {
 		case *ast.AssignStmt:
-			changed = changed || n.Pos() >= from && slices.ContainsFunc(n.Lhs, is)
+			changed = changed || within && slices.ContainsFunc(n.Lhs, is)
 		case *ast.IncDecStmt:
-			changed = changed || n.Pos() >= from && is(n.X)
+			changed = changed || within && is(n.X)
 		case *ast.UnaryExpr:
 			changed = changed || n.Op == token.AND && is(n.X)
 		}

@@ -142,6 +142,17 @@ func (w *writer) nameLocal(goName string, at token.Pos) string {
 	return name
 }
 
+// ownName is a name that the translator makes up; the source may have no variable
+// that is called so in C.
+func (w *writer) ownName(name string, at token.Pos) string {
+	own := name + " of the translator"
+	if other, ok := w.names[name]; ok && other != own {
+		w.refuse(at, "rename the variable", "%s is %s in C, which the loop needs", other, name)
+	}
+	w.names[name] = own
+	return name
+}
+
 func (w *writer) selector(e *ast.SelectorExpr) string {
 	v, ok := w.t.source.info.Uses[e.Sel].(*types.Var)
 	f := w.t.fields[v]
@@ -220,6 +231,9 @@ func (w *writer) unary(e *ast.UnaryExpr) (string, int) {
 		return w.expr(e.X)
 	case token.SUB:
 		w.checkArithmetic(e.Pos(), e.Op, typ)
+		if isNarrow(typ) && isUnsigned(typ) {
+			w.refuse(e.Pos(), "convert to int32 or uint32 first", "- of %s", typ)
+		}
 		if isUnsigned(typ) {
 			return "0u - " + w.in(e.X, precMul), precAdd
 		}

@@ -87,15 +87,15 @@ func (t *translator) load() error {
 		return errors.Join(faults...)
 	}
 	for _, p := range list {
-		if err := t.place(p, byPath); err != nil {
+		if err := t.arrange(p, byPath); err != nil {
 			return err
 		}
 	}
 	return t.check(&faults)
 }
 
-// place puts a package behind what it imports.
-func (t *translator) place(p *pkg, byPath map[string]*pkg) error {
+// arrange puts a package behind what it imports.
+func (t *translator) arrange(p *pkg, byPath map[string]*pkg) error {
 	if p.state == 2 {
 		return nil
 	}
@@ -110,7 +110,7 @@ func (t *translator) place(p *pkg, byPath map[string]*pkg) error {
 				return err
 			}
 			if of, ok := byPath[name]; ok {
-				if err := t.place(of, byPath); err != nil {
+				if err := t.arrange(of, byPath); err != nil {
 					return err
 				}
 			}

@@ -524,7 +524,7 @@ func (w *writer) ranges(s *ast.RangeStmt) {
 		name = w.local(key)
 	} else {
 		w.counter++
-		name = fmt.Sprintf("round%d", w.counter)
+		name = w.ownName(fmt.Sprintf("round%d", w.counter), s.Pos())
 	}
 	typ := w.typeOf(s.X)
 	w.noteRounds(key, s.X)
@@ -620,7 +620,8 @@ func (w *writer) rangeCount(s *ast.RangeStmt, name string, typ types.Type) {
 		w.braces(fmt.Sprintf("for (%s %s = 0; %s < %s; %s++)", c, name, name, end, name), s.Body)
 		return
 	}
-	w.braces(fmt.Sprintf("for (%s %s = 0, %s_end = %s; %s < %s_end; %s++)", c, name, name, end, name, name, name), s.Body)
+	last := w.ownName(name+"_end", s.Pos())
+	w.braces(fmt.Sprintf("for (%s %s = 0, %s = %s; %s < %s; %s++)", c, name, last, end, name, last, name), s.Body)
 }
 
 // lengthOf reports whether an expression is len(x).

@@ -41,7 +41,6 @@ type Result struct {
 	Fields map[string][]string // kept fields of each struct, by PACKAGE.Type, in order
 	Macros []string            // sizes that must be defined before the header, sorted
 	Math   bool                // math.h is used
-	Calls  map[string][]string // the functions that each function calls, by C name
 }
 
 // Translate writes the program in C. It errors with all that it refuses, each

@@ -90,7 +90,7 @@ func (w *writer) comment(g *ast.CommentGroup) {
 	for _, c := range list {
 		if strings.HasPrefix(c.Text, "/*") {
 			for _, l := range strings.Split(strings.TrimSuffix(strings.TrimPrefix(c.Text, "/*"), "*/"), "\n") {
-				w.line(strings.TrimRight("// "+strings.TrimSpace(l), " "))
+				w.line(mended("// " + strings.TrimSpace(l)))
 			}
 			continue
 		}
@@ -99,7 +99,11 @@ func (w *writer) comment(g *ast.CommentGroup) {
 }
 
 // mended keeps a comment from swallowing the next line in C.
-func mended(text string) string { return strings.TrimRight(text, " \t\\") }
+//
+// Two question marks may begin a trigraph.
+func mended(text string) string {
+	return strings.TrimRight(strings.ReplaceAll(text, "??", "? ?"), " \t\\")
+}
 
 // isDirective reports lines like //go:embed and //c:extern.
 func isDirective(text string) bool {
