@@ -100,7 +100,11 @@ func (w *writer) operation(op token.Token, x, y ast.Expr) (string, int) {
 		}
 		return left + " " + sign + " " + w.in(y, precUnary), precShift
 	case token.AND_NOT:
-		return w.in(x, precUnary) + " & ~" + w.in(y, precUnary), prec
+		right := w.in(y, precUnary)
+		if w.fold(y) != nil {
+			right = "(" + w.typeName(w.typeOf(y)) + ")" + right // C would take the complement of an int
+		}
+		return w.in(x, precUnary) + " & ~" + right, prec
 	}
 	side := func(e ast.Expr) string {
 		if b, ok := ast.Unparen(e).(*ast.BinaryExpr); ok && b.Op == op {

@@ -729,7 +729,7 @@ void run_narrow(const tt_words_t *in, tt_words_t *out)
 	out->v[2] = (int64_t)(uint16_t)(c + d);
 	out->v[3] = (int64_t)(uint16_t)(c - d);
 	a = (uint8_t)(a | b);
-	a = (uint8_t)(a & ~0x11);
+	a = (uint8_t)(a & ~(uint8_t)0x11);
 	a++;
 	c = (uint16_t)(c ^ d);
 	c = (uint16_t)(c - 9);
@@ -759,8 +759,10 @@ void run_bits(const tt_words_t *in, tt_words_t *out)
 	a &= b;
 	a |= 0x80000000u;
 	a ^= 3u;
-	a = a & ~2u;
-	out->v[7] = (int64_t)a;
+	a = a & ~(uint32_t)2u;
+	uint64_t wide = (uint64_t)c & ~(uint64_t)5u;
+	wide = wide & ~(uint64_t)7u;
+	out->v[7] = (int64_t)a + (int64_t)(wide & ~(uint64_t)UINT64_C(0x8000));
 }
 
 void run_shifts(const tt_words_t *in, tt_words_t *out)

@@ -74,7 +74,9 @@ func Bits(in, out *Words) {
 	a |= 0x80000000
 	a ^= 3
 	a &^= 2
-	out.V[7] = int64(a)
+	wide := uint64(c) &^ 5
+	wide &^= uint64(late)
+	out.V[7] = int64(a) + int64(wide&^0x8000)
 }
 
 // Shifts shifts by constants and by masked counts.
