@@ -100,8 +100,7 @@ func kickDirection() recipe {
 	return rule(Info{
 		Name:  "kick-direction",
 		Doc:   "against the velocity change over the contact; with a gyroscope that of the centre of mass, with height",
-		Gives: []string{"bearing", "height"}, UsesGyro: true, WaitMs: 32,
-		NotBoard: "complex-ridge does the same and more, and can be exported",
+		Gives: []string{"bearing", "height"}, UsesGyro: true, WaitMs: 32, Board: true,
 	}, &KickDirection{}, priorCertainty(15, 0.12), func() core { return &KickDirection{} })
 }
 

@@ -9,6 +9,7 @@
 
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "strikerose.h"
 
@@ -85,6 +86,11 @@ int main(void)
 	while (fgets(line, (int)sizeof line, stdin) != NULL) {
 		strikerose_sample_t s;
 
+		if (strchr(line, '\n') == NULL && strlen(line) == sizeof line - 1) { /* too long to be a sample */
+			while (fgets(line, (int)sizeof line, stdin) != NULL && strchr(line, '\n') == NULL) {
+			}
+			continue;
+		}
 		if (!sample(line, &s)) {
 			continue;
 		}

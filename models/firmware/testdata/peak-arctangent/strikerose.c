@@ -444,7 +444,7 @@ static void chain_put(strikerose_chain_t *c, int32_t p, const strikerose_sample_
 	for (int32_t k = 0; k < 3; k++) {
 		c->a[p][k] = s->a[k];
 	}
-	c->stamps[p] = (uint16_t)(((uint16_t)s->t_us & ~STRIKEROSE_FILLED) | mark);
+	c->stamps[p] = (uint16_t)(((uint16_t)s->t_us & ~(uint16_t)STRIKEROSE_FILLED) | mark);
 }
 
 static void chain_append(strikerose_chain_t *c, const strikerose_sample_t *s, uint16_t mark)
