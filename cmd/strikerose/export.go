@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -71,6 +72,9 @@ type exported struct {
 	Notes    []string `json:"notes,omitempty"`
 }
 
+// slowMHz is the clock of a slow board.
+const slowMHz = 16
+
 func runExport(ctx context.Context, a *app, f exportFlags, ofCorpus bool) error {
 	d, err := loadDetector(f.detector)
 	if err != nil {
@@ -95,8 +99,8 @@ func runExport(ctx context.Context, a *app, f exportFlags, ofCorpus bool) error 
 		if err != nil {
 			return err
 		}
-		bundle.Notes = append(bundle.Notes, fmt.Sprintf("on %s: %d bytes of flash, %d of memory of which %d are the sample buffer, %d of stack; %d %s for the hardest sample",
-			c.Target, c.FlashBytes, c.RAMBytes, c.RingBytes, c.StackBytes, c.Worst(), c.Unit))
+		bundle.Notes = append(bundle.Notes, fmt.Sprintf("on %s: %d bytes of flash, %d of memory of which %d are the sample buffer, %d of stack; %d %s for the hardest sample: at %d MHz, one each cycle, %.0f samples must wait meanwhile",
+			c.Target, c.FlashBytes, c.RAMBytes, c.RingBytes, c.StackBytes, c.Worst(), c.Unit, slowMHz, math.Ceil(c.Late(slowMHz*1e6, r.Sensor.RateHz))))
 	}
 	if err := os.MkdirAll(f.out, 0o777); err != nil {
 		return fmt.Errorf("export: %w", err)

@@ -34,6 +34,6 @@ func (c *Cost) MemoryBytes() int { return c.RAMBytes + max(c.StackBytes, c.Bound
 // Worst is the most work of any sample.
 func (c *Cost) Worst() int { return max(c.WorstSample, c.WorstAnswer) }
 
-// Late is how many samples come while the longest is worked on, at a clock and
-// one instruction a cycle or as counted: a sensor must hold so many.
+// Late is how many samples come while the hardest is worked on, at a clock that
+// gives one Unit a cycle: the sensor's queue must hold so many.
 func (c *Cost) Late(clockHz, rateHz float64) float64 { return float64(c.Worst()) / clockHz * rateHz }
