@@ -11,6 +11,6 @@ its source (a plan, a hand or timed truth), its author and its own uncertainty.
 Claims are only added to the session's journal: a new one supersedes the old.`,
 		Example: "strikerose label list -C gym",
 	}
-	cmd.AddCommand(newLabelPlan(a), newLabelTruth(a), newLabelList(a), newLabelRead(a), newLabelAgree(a), newLabelDoubt(a), newLabelServe(a))
+	cmd.AddCommand(newLabelPlan(a), newLabelTruth(a), newLabelVideo(a), newLabelList(a), newLabelRead(a), newLabelAgree(a), newLabelDoubt(a), newLabelServe(a))
 	return cmd
 }

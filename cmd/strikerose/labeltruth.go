@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"io"
 	"os"
 
 	"github.com/spf13/cobra"
@@ -109,19 +110,24 @@ func runLabelTruth(ctx context.Context, a *app, f labelTruthFlags, path string) 
 		}
 		fmt.Fprintf(a.out, "session %s: %s in the truth, %d found\n  %d matched, %d without a find, %d finds without truth,\n  %d while the board was off, %d outside the recording\n",
 			s.Name, counted(done.Entries, "strike"), done.Strikes, done.Matched, done.Missed, done.Extra, done.InPause, done.Outside)
-		for i, fit := range placement.Fits {
-			switch {
-			case !fit.Placed:
-				fmt.Fprintf(a.out, "  stretch %d: not placed: too few strikes in it\n", i+1)
-			case fit.Borrowed:
-				fmt.Fprintf(a.out, "  stretch %d: truth clock %+.3f s, drift taken from its neighbours, %s\n", i+1, fit.OffsetS, counted(fit.Pairs, "pair"))
-			default:
-				fmt.Fprintf(a.out, "  stretch %d: truth clock %+.3f s, drift %+.0f ppm, spread %.1f ms, %s\n", i+1, fit.OffsetS, fit.DriftPPM, fit.SpreadMs, counted(fit.Pairs, "pair"))
-			}
-		}
+		printFits(a.out, "truth", placement.Fits)
 		for _, note := range done.Notes {
 			a.note("%s: %s", path, note)
 		}
 		return nil
 	})
+}
+
+// printFits says how a clock lies against that of each stretch between restarts.
+func printFits(w io.Writer, whose string, fits []truth.Fit) {
+	for i, fit := range fits {
+		switch {
+		case !fit.Placed:
+			fmt.Fprintf(w, "  stretch %d: not placed: too few strikes in it\n", i+1)
+		case fit.Borrowed:
+			fmt.Fprintf(w, "  stretch %d: %s clock %+.3f s, drift taken from its neighbours, %s\n", i+1, whose, fit.OffsetS, counted(fit.Pairs, "pair"))
+		default:
+			fmt.Fprintf(w, "  stretch %d: %s clock %+.3f s, drift %+.0f ppm, spread %.1f ms, %s\n", i+1, whose, fit.OffsetS, fit.DriftPPM, fit.SpreadMs, counted(fit.Pairs, "pair"))
+		}
+	}
 }

@@ -47,7 +47,7 @@ func (s *search) vote(onsets []float64, w window, e Epoch, lowDrift, highDrift f
 	at := onsets[len(onsets)/2]
 	span := math.Max(1, onsets[len(onsets)-1]-onsets[0])
 	// Between neighbouring drifts the chunk's ends move by less than the tolerance.
-	steps := int(math.Ceil((highDrift - lowDrift) * span / tolerance))
+	steps := int(math.Ceil((highDrift - lowDrift) * span / s.tolerance))
 	type vote struct {
 		line  line
 		count int
@@ -61,7 +61,7 @@ func (s *search) vote(onsets []float64, w window, e Epoch, lowDrift, highDrift f
 			for _, T := range s.truth {
 				lag := T - t - drift*(t-at)
 				// The window may bend by the drift that is not known yet.
-				slack := tolerance + maxDrift*(seconds(e.EndNs)-seconds(e.StartNs))
+				slack := s.tolerance + maxDrift*(seconds(e.EndNs)-seconds(e.StartNs))
 				if lag >= w.atStart-slack && lag <= w.atEnd+slack {
 					lags = append(lags, lag)
 				}
@@ -72,11 +72,11 @@ func (s *search) vote(onsets []float64, w window, e Epoch, lowDrift, highDrift f
 		end := 0
 		var here []vote
 		for start := range lags {
-			for end < len(lags) && lags[end]-lags[start] <= 2*tolerance {
+			for end < len(lags) && lags[end]-lags[start] <= 2*s.tolerance {
 				end++
 			}
 			v := vote{line{at, (lags[start] + lags[end-1]) / 2, drift}, end - start}
-			if last := len(here) - 1; last >= 0 && v.line.offset-here[last].line.offset <= 2*tolerance {
+			if last := len(here) - 1; last >= 0 && v.line.offset-here[last].line.offset <= 2*s.tolerance {
 				if v.count > here[last].count {
 					here[last] = v
 				}
@@ -100,7 +100,7 @@ func (s *search) vote(onsets []float64, w window, e Epoch, lowDrift, highDrift f
 		if len(out) == candidates {
 			break
 		}
-		near := func(l line) bool { return math.Abs(l.offset-v.line.offset) <= 2*tolerance }
+		near := func(l line) bool { return math.Abs(l.offset-v.line.offset) <= 2*s.tolerance }
 		if !slices.ContainsFunc(out, near) {
 			out = append(out, v.line)
 		}
@@ -118,14 +118,14 @@ func (s *search) refine(onsets []float64, l line, lowDrift, highDrift float64) f
 		if reach >= whole {
 			settled++
 		}
-		within := 2 * tolerance
+		within := 2 * s.tolerance
 		if settled > 1 {
-			within = tolerance
+			within = s.tolerance
 		}
 		f.pair(s.truth, onsets, reach, within)
 		f.fit(s.truth, onsets, lowDrift, highDrift)
 	}
-	f.pair(s.truth, onsets, math.Inf(1), tolerance)
+	f.pair(s.truth, onsets, math.Inf(1), s.tolerance)
 	return f
 }
 

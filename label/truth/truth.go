@@ -26,7 +26,7 @@ import (
 
 // Limits of the placement.
 const (
-	tolerance  = 0.05   // seconds between a truth time and its onset
+	usual      = 0.05   // seconds between a truth time and its onset
 	maxDrift   = 0.01   // of the truth's clock against the session's
 	minShare   = 0.5    // of the strikes that could match
 	minLead    = 1.5    // times the pairs of the next best offset
@@ -58,7 +58,15 @@ var ErrNoPlace = errors.New("truth: it cannot be placed on the session's clock")
 // Match places timed truth on the session's clock. onsetsNs are the found
 // strikes; epochs come in order, at least one.
 func Match(ctx context.Context, entries []Entry, onsetsNs []int64, epochs []Epoch) (Placement, error) {
+	return MatchWithin(ctx, entries, onsetsNs, epochs, usual)
+}
+
+// MatchWithin is Match for truth of another accuracy: its times lie within
+// toleranceS seconds of their onsets, at least 0.001 and at most 1.
+func MatchWithin(ctx context.Context, entries []Entry, onsetsNs []int64, epochs []Epoch, toleranceS float64) (Placement, error) {
 	switch {
+	case !(toleranceS >= 0.001 && toleranceS <= 1):
+		return Placement{}, fmt.Errorf("truth: a tolerance of %g s: give 1 ms to 1 s", toleranceS)
 	case len(entries) == 0:
 		return Placement{}, fmt.Errorf("%w: it lists no strikes", ErrNoPlace)
 	case len(entries) > mostTruth:
@@ -69,6 +77,7 @@ func Match(ctx context.Context, entries []Entry, onsetsNs []int64, epochs []Epoc
 		return Placement{}, fmt.Errorf("%w: the session has no samples", ErrNoPlace)
 	}
 	s := newSearch(entries, onsetsNs, epochs)
+	s.tolerance = toleranceS
 	if err := s.placeAll(ctx); err != nil {
 		return Placement{}, err
 	}
@@ -86,17 +95,18 @@ func (l line) lag(t float64) float64 { return l.offset + l.drift*(t-l.at) }
 
 // search holds the state of the placement. Times are seconds.
 type search struct {
-	truth  []float64 // by rising time
-	order  []int     // entry of each
-	epochs []Epoch
-	onsets [][]float64 // of each epoch, by rising time
-	ids    [][]int     // position of each in what Match was given
-	total  int
-	placed []bool
-	lines  []line
-	own    []bool // drift of its own
-	pairs  [][][2]int
-	notes  []string
+	tolerance float64
+	truth     []float64 // by rising time
+	order     []int     // entry of each
+	epochs    []Epoch
+	onsets    [][]float64 // of each epoch, by rising time
+	ids       [][]int     // position of each in what Match was given
+	total     int
+	placed    []bool
+	lines     []line
+	own       []bool // drift of its own
+	pairs     [][][2]int
+	notes     []string
 }
 
 func newSearch(entries []Entry, onsetsNs []int64, epochs []Epoch) *search {
@@ -221,13 +231,13 @@ func (s *search) between(e int) window {
 	w := window{math.Inf(-1), math.Inf(1)}
 	for k := e - 1; k >= 0; k-- {
 		if s.placed[k] {
-			w.atStart = s.lines[k].lag(seconds(s.epochs[k].EndNs)) - tolerance
+			w.atStart = s.lines[k].lag(seconds(s.epochs[k].EndNs)) - s.tolerance
 			break
 		}
 	}
 	for k := e + 1; k < len(s.epochs); k++ {
 		if s.placed[k] {
-			w.atEnd = s.lines[k].lag(seconds(s.epochs[k].StartNs)) + tolerance
+			w.atEnd = s.lines[k].lag(seconds(s.epochs[k].StartNs)) + s.tolerance
 			break
 		}
 	}
@@ -246,7 +256,7 @@ func (s *search) place(ctx context.Context, e int, w window, lowDrift, highDrift
 		if !w.holds(f.line, s.epochs[e]) {
 			continue
 		}
-		same := best.pairs != nil && math.Abs(f.line.lag(start.at)-best.line.lag(start.at)) <= 2*tolerance
+		same := best.pairs != nil && math.Abs(f.line.lag(start.at)-best.line.lag(start.at)) <= 2*s.tolerance
 		switch {
 		case f.betterThan(best):
 			if !same {
