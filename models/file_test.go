@@ -10,7 +10,6 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"strikerose/dataset/datasettest"
-	"strikerose/features"
 	"strikerose/models"
 	"strikerose/models/modelstest"
 )
@@ -20,11 +19,16 @@ func saved(t testing.TB, name string, gyro bool) []byte { return savedOf(t, name
 
 func savedOf(t testing.TB, name string, gyro bool, strikes int) []byte {
 	t.Helper()
+	return savedWith(t, name, gyro, strikes, nil)
+}
+
+func savedWith(t testing.TB, name string, gyro bool, strikes int, settings map[string]float64) []byte {
+	t.Helper()
 	f, ok := models.FamilyByName(name)
 	if !ok {
 		t.Fatalf("no family %q", name)
 	}
-	d, err := f.Fit(t.Context(), modelstest.Examples(t, modelstest.Rig(gyro), "monday", strikes, 3), models.Options{Seed: 1})
+	d, err := f.Fit(t.Context(), modelstest.Examples(t, modelstest.Rig(gyro), "monday", strikes, 3), models.Options{Seed: 1, Settings: settings})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -155,23 +159,20 @@ func FuzzLoad(f *testing.F) {
 	for _, name := range models.Names() {
 		f.Add(savedOf(f, name, true, 1))
 	}
-	f.Add(savedOf(f, "complex-ridge", false, 1))
-	f.Add([]byte(`{"format":"strikerose detector","version":2}`))
-	rows := [][]float64{make([]float64, len(features.Columns())), make([]float64, len(features.Columns()))}
-	for i := range rows[1] {
-		rows[1][i] = float64(i%7) - 3
+	for _, name := range []string{"complex-ridge", "perceptron", "informed", "k-nearest"} {
+		f.Add(savedOf(f, name, false, 1))
 	}
+	f.Add(savedWith(f, "informed", true, 44, map[string]float64{"starts": 1, "units": 2}))
+	f.Add(savedOf(f, "pendulum+complex-ridge", true, 1))
+	f.Add(correctedFile(f, modelstest.Rig(true)))
+	f.Add([]byte(`{"format":"strikerose detector","version":2}`))
+	inputs := hostileInputs(f)
 	f.Fuzz(func(t *testing.T, data []byte) {
 		file, err := models.Load(bytes.NewReader(data))
 		if err != nil {
 			return
 		}
-		for _, row := range rows {
-			e := file.Detector.Estimate(models.Input{Row: row, Rig: modelstest.Rig(true)})
-			if !(e.BearingDeg >= 0 && e.BearingDeg < 360) || !(e.HeightM >= 0 && e.HeightM <= 1) {
-				t.Fatalf("estimate %+v", e)
-			}
-		}
+		answersSoundly(t, "opened", file.Detector, inputs)
 		var b bytes.Buffer
 		if err := models.Save(&b, file.Detector, file.Training); err != nil {
 			t.Fatal(err)

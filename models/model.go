@@ -33,8 +33,9 @@ type Score struct {
 // Info describes the detector as it was fitted.
 func (m *Model) Info() Info { return m.info }
 
-// Parameters returns the family's own parameters, as *ComplexRidge or *Forest,
-// and *Paired for a pair. They must not be changed.
+// Parameters returns the family's own parameters, as *ComplexRidge or *Forest;
+// every family of Families has such a type, a pair *Paired, and a detector adapted
+// to a rig those of what it was adapted from. They must not be changed.
 func (m *Model) Parameters() any { return plain(m.core) }
 
 // YawDeg is the yaw offset of a rig revision, added to every bearing; known is
@@ -77,10 +78,10 @@ func (m *Model) stated(r *rig.Rig, gyro bool) Stated {
 		s.Least = m.blind
 	}
 	switch {
-	case !known:
-		s.MountSDDeg = r.Sensor.YawUncertainDeg()
 	case y.YawSDDeg > 0:
 		s.MountSDDeg = y.YawSDDeg
+	case y.Labels == 0:
+		s.MountSDDeg = r.Sensor.YawUncertainDeg()
 	case !measured:
 		s.MountSDDeg = math.Max(y.Scatter, s.BearingSDDeg) / math.Sqrt(float64(y.Labels))
 	}
@@ -105,6 +106,7 @@ func (m *Model) Estimate(in Input) Estimate {
 	if math.IsNaN(h) || math.IsInf(h, 0) {
 		h, whole = in.Rig.Bag.LengthM/2, false
 	}
+	h = math.Min(math.Max(h, 0), in.Rig.Bag.LengthM)
 	s := m.stated(in.Rig, hasGyro(in.Row))
 	e := s.beside(told, in, h)
 	e.BearingDeg = deg

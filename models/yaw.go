@@ -32,6 +32,9 @@ func (y RigYaw) check() error {
 	if !(math.Abs(y.YawDeg) <= 180) {
 		return fmt.Errorf("yaw_deg %g is not within 180 degrees", y.YawDeg)
 	}
+	if y.Labels < 0 || !(y.Scatter >= 0) {
+		return fmt.Errorf("%d labels that scatter by %g degrees", y.Labels, y.Scatter)
+	}
 	if !(y.BearingFactor > 0 && y.HeightFactor > 0) || math.IsInf(y.BearingFactor+y.HeightFactor, 0) {
 		return fmt.Errorf("factors %g and %g on the certainty must be above 0", y.BearingFactor, y.HeightFactor)
 	}
