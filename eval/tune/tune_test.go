@@ -150,6 +150,10 @@ func TestImportance(t *testing.T) {
 	if v := worth["tip"]; !(v.HeightMAEM.Low > 0.02) {
 		t.Errorf("the tip is worth %.3f m (from %.3f), want some centimetres", v.HeightMAEM.Value, v.HeightMAEM.Low)
 	}
+	// Turned along, another strike's tip still points about the right way.
+	if v := worth["tip"]; !(v.BearingMAEDeg.Value < 20) {
+		t.Errorf("the tip is worth %.1f degrees, want no more than what it tells beyond the rough direction", v.BearingMAEDeg.Value)
+	}
 	if _, err := tune.Importance(t.Context(), ex, family(t, "physics"), tune.Options{}); err == nil || !strings.Contains(err.Error(), "not features") {
 		t.Errorf("error %v, want one that physics reads no features", err)
 	}
