@@ -7,6 +7,9 @@ import (
 	"testing"
 	"time"
 
+	"strikerose/dataset/datasettest"
+	"strikerose/dataset/simulate"
+	"strikerose/models"
 	"strikerose/models/firmware"
 	"strikerose/models/firmware/cost"
 	"strikerose/models/firmware/emulate"
@@ -33,7 +36,7 @@ func TestTargetsSayWhatGoSays(t *testing.T) {
 			require(t, target)
 			t.Parallel()
 			if target.RAMMax < 4<<10 {
-				t.Skipf("%d bytes of memory: no detector of a rig with 1000 samples a second fits", target.RAMMax)
+				t.Skipf("%d bytes of memory are for slow rigs: TestSmallestBoard", target.RAMMax)
 			}
 			for profile, list := range tried(target) {
 				for _, k := range list {
@@ -137,6 +140,57 @@ func TestMeasure(t *testing.T) {
 	}
 	if large.FlashBytes <= small.FlashBytes || large.WorstAnswer <= small.WorstAnswer {
 		t.Errorf("nets take no more than an arctangent: %+v, %+v", *large, *small)
+	}
+}
+
+// The smallest board takes the simplest detector at 200 samples a second, its noise
+// known; at 1000 it has no room, and that is said.
+func TestSmallestBoard(t *testing.T) {
+	target, err := emulate.Find("atmega328p")
+	if err != nil {
+		t.Fatal(err)
+	}
+	require(t, target)
+	t.Parallel()
+	try := func(rateHz float64) (*cost.Cost, string, error) {
+		r := datasettest.Rig(t)
+		r.Sensor.RateHz, r.Sensor.AccelNoiseMPS2 = rateHz, 0.05
+		family, _ := models.FamilyByName("peak-arctangent")
+		d, err := family.Fit(t.Context(), nil, models.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		v, err := firmware.NewDevice(d, r, firmware.Fixed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s, err := simulate.NewSession(simulate.Usual(r, 3, 5))
+		if err != nil {
+			t.Fatal(err)
+		}
+		all := firmware.Samples(r, s.Signal(), 1e6)
+		events, err := v.Run(t.Context(), all)
+		if err != nil || len(events) == 0 {
+			t.Fatalf("%d events, %v", len(events), err)
+		}
+		samples := all[max(0, events[0].Onset-100):min(len(all), events[0].Onset+200)]
+		if events, err = v.Run(t.Context(), samples); err != nil {
+			t.Fatal(err)
+		}
+		c, err := cost.Measure(t.Context(), target, exported(t, v, &models.File{Detector: d}), samples)
+		return c, firmware.Lines(events), err
+	}
+	c, want, err := try(200)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := differ(firmware.Fixed, c.Events, want); err != nil || want == "" {
+		t.Errorf("events %q: %v", want, err)
+	}
+	t.Logf("flash %d, state %d of which ring %d, stack %d (bound %d), %s: %.0f a sample, %d at worst, %d with an answer",
+		c.FlashBytes, c.RAMBytes, c.RingBytes, c.StackBytes, c.BoundBytes, c.Unit, c.PerSample, c.WorstSample, c.WorstAnswer)
+	if _, _, err = try(1000); err == nil {
+		t.Error("it fits at 1000 samples a second: say so in the doc of the target")
 	}
 }
 

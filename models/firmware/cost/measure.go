@@ -10,6 +10,8 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+
+	"strikerose/models/firmware/emulate"
 )
 
 // sizes compares a program with the detector with one without.
@@ -32,7 +34,15 @@ func (m *measuring) sizes(ctx context.Context, c *Cost) error {
 	}
 	c.FlashBytes = with.Flash - without.Flash
 	c.RAMBytes = with.RAM - without.RAM
+	if c.FlashBytes > m.target.FlashMax || c.RAMBytes > m.target.RAMMax {
+		return noRoom(m.target, c)
+	}
 	return nil
+}
+
+func noRoom(t emulate.Target, c *Cost) error {
+	return fmt.Errorf("it takes %d bytes of flash and %d of memory, of %d and %d: take a smaller detector, a lower rate_hz, or a larger board",
+		c.FlashBytes, c.MemoryBytes(), t.FlashMax, t.RAMMax)
 }
 
 // ringSize is the length of the sample buffer in the header.
@@ -88,6 +98,9 @@ func (m *measuring) bound(ctx context.Context, c *Cost) error {
 	for _, f := range []string{"strikerose_init", "strikerose_push", "strikerose_next", "strikerose_flush"} {
 		c.BoundBytes = max(c.BoundBytes, calls.Depth(f))
 	}
+	if c.MemoryBytes() > m.target.RAMMax {
+		return noRoom(m.target, c)
+	}
 	return nil
 }
 
@@ -103,7 +116,7 @@ func (m *measuring) run(ctx context.Context, c *Cost) error {
 	}
 	events, counts, found := strings.Cut(string(out), "cost ")
 	if !found {
-		return fmt.Errorf("the trial ended early: %q", out)
+		return fmt.Errorf("the trial ended early, for want of memory or by a damaged table: %q", out)
 	}
 	c.Events = events
 	var samples, high, low, plain, event, stack, empty float64

@@ -5,7 +5,8 @@
  *
  * in the units of board_count: the sum over samples without an event in two halves
  * of 32 bits, the most for one of them, the most for a sample with an event, the
- * bytes of stack, and what counting itself costs. */
+ * bytes of stack, and what counting itself costs. Where the stack has reached the
+ * variables it prints a line with ! instead. */
 #include "board.h"
 #include "strikerose.h"
 #include "stream.h"
@@ -98,6 +99,11 @@ int main(void)
 	unsigned char *deepest = end;
 	while (deepest < top && *(volatile unsigned char *)deepest == paint) {
 		deepest++;
+	}
+	if (deepest == end) {
+		board_put('!');
+		board_put('\n');
+		return 1;
 	}
 	uint32_t values[] = {plain, high, low, most_plain, most_event, (uint32_t)((uintptr_t)&here - (uintptr_t)deepest), empty};
 	board_put('c');
