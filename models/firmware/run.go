@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"strikerose/dataset"
+	"strikerose/dataset/bearing"
 	"strikerose/dataset/rig"
 	"strikerose/features/chain/board"
 	"strikerose/models"
@@ -117,6 +118,13 @@ func (v *Device) Rows(sig *dataset.Signal, events []Answered) []models.ApplyRow 
 		out = append(out, row)
 	}
 	return out
+}
+
+// usualSDDeg is the circular standard deviation of a usual strike's bearing: the
+// detector's, the mount's and that of flips.
+func usualSDDeg(s models.Stated) float64 {
+	own := math.Max(s.BearingSDDeg, s.Least.BearingSDDeg)
+	return math.Hypot(math.Hypot(own, s.MountSDDeg), bearing.SDDeg(1-2*s.FlipShare))
 }
 
 // stating is what is stated beside an answer of a certainty code.
