@@ -11,6 +11,7 @@ import (
 	"strikerose/dataset/simulate"
 	"strikerose/models"
 	"strikerose/models/firmware"
+	"strikerose/models/firmware/answer"
 )
 
 // rule fits a rule without labels.
@@ -87,10 +88,36 @@ func TestBoardSaysWhatFloat64Says(t *testing.T) {
 					if err != nil {
 						t.Fatal(err)
 					}
+					paired(t, family+" "+profile, events)
 					compare(t, family+" "+profile, r, v.Rows(sig, events), want)
 				}
 			}
 		})
+	}
+}
+
+// paired holds that numbers rise one by one, and that an early answer is followed
+// by one final answer of its number: the strike's, or what takes it back.
+func paired(t *testing.T, what string, events []firmware.Answered) {
+	t.Helper()
+	early, last := 0, uint32(0)
+	open := false
+	for _, e := range events {
+		if e.Stage == answer.Early {
+			early++
+			if open || e.Number != last+1 || e.HeightMM != -1 {
+				t.Errorf("%s: early answer %+v after number %d", what, e.Event, last)
+			}
+			open, last = true, e.Number
+			continue
+		}
+		if open && e.Number != last || !open && (e.Number != last+1 || e.Flags&answer.Retracted != 0) {
+			t.Errorf("%s: final answer %+v after number %d", what, e.Event, last)
+		}
+		open, last = false, e.Number
+	}
+	if open || 2*early < len(events)/2 {
+		t.Errorf("%s: %d of %d events are early, the last one open: %v", what, early, len(events), open)
 	}
 }
 

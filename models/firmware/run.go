@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"strikerose/dataset"
-	"strikerose/dataset/bearing"
 	"strikerose/dataset/rig"
 	"strikerose/features/chain/board"
 	"strikerose/models"
@@ -120,17 +119,11 @@ func (v *Device) Rows(sig *dataset.Signal, events []Answered) []models.ApplyRow 
 	return out
 }
 
-// usualSDDeg is the circular standard deviation of a usual strike's bearing: the
-// detector's, the mount's and that of flips.
-func usualSDDeg(s models.Stated) float64 {
-	own := math.Max(s.BearingSDDeg, s.Least.BearingSDDeg)
-	return math.Hypot(math.Hypot(own, s.MountSDDeg), bearing.SDDeg(1-2*s.FlipShare))
-}
-
 // stating is what is stated beside an answer of a certainty code.
 func (v *Device) stating(code uint8) models.Estimate {
 	length := v.Rig.Bag.LengthM
 	e := v.stated.Usual()
+	e.Guess = code != answer.Usual
 	if code == answer.Guess {
 		e.BearingSDDeg, e.BearingHalf90Deg = math.Max(e.BearingSDDeg, 100), 180
 		e.HeightSDM, e.HeightHalf90M = math.Max(e.HeightSDM, length/math.Sqrt(12)), math.Max(e.HeightHalf90M, length/2)

@@ -48,11 +48,12 @@ type Chain struct {
 	stamps []uint16   `c:"RING"` // low 15 bits of their times in microseconds; the top bit for one that was filled in
 }
 
-// What Step tells of the event under way.
+// How far the early answer of the event under way is.
 const (
-	earlyOpen   uint8 = iota // nothing yet
+	earlyOpen   uint8 = iota // not tried since the largest short difference
 	earlyPlaced              // the onset is placed, its window not complete
-	earlyDone                // the early answer was due, or none is to be
+	earlyNot                 // what was seen so far is no strike
+	earlyGiven               // it was due
 )
 
 // Start makes everything as new.

@@ -42,7 +42,9 @@ func (c *Chain) find(i int32) bool {
 		if now > c.most {
 			c.most = now
 			c.mostAt = i
-			c.early = earlyOpen
+			if c.early != earlyGiven {
+				c.early = earlyOpen
+			}
 		}
 		if i >= c.trigger+t.Collect && i >= c.mostAt+t.Settle || i == c.trigger+t.Longest {
 			c.collecting = false
@@ -88,7 +90,7 @@ func (c *Chain) noiseLevel() int32 {
 // the answer can be given, before the event is judged.
 func (c *Chain) soon(i int32) bool {
 	if c.early == earlyOpen && i >= c.mostAt+c.table.Steady {
-		c.early = earlyDone
+		c.early = earlyNot
 		c.level = max(c.level, c.noiseLevel())
 		c.event.measure(c, i)
 		if !c.event.blip(c) && !c.event.swing() {
@@ -99,7 +101,7 @@ func (c *Chain) soon(i int32) bool {
 		}
 	}
 	if c.early == earlyPlaced && c.clean >= c.onset+c.table.Soon {
-		c.early = earlyDone
+		c.early = earlyGiven
 		return true
 	}
 	return false

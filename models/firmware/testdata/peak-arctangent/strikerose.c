@@ -25,10 +25,11 @@ typedef char strikerose_signed_numbers[(-1 >> 1) == -1 && (int32_t)0xffffffffu =
 #define STRIKEROSE_FIXED_MAX64 INT64_C(9223372036854775807)
 #define STRIKEROSE_FIXED_MIN64 (-INT64_C(9223372036854775807) - 1)
 
-// What Step tells of the event under way.
-#define STRIKEROSE_EARLY_OPEN 0 // nothing yet
+// How far the early answer of the event under way is.
+#define STRIKEROSE_EARLY_OPEN 0 // not tried since the largest short difference
 #define STRIKEROSE_EARLY_PLACED 1 // the onset is placed, its window not complete
-#define STRIKEROSE_EARLY_DONE 2 // the early answer was due, or none is to be
+#define STRIKEROSE_EARLY_NOT 2 // what was seen so far is no strike
+#define STRIKEROSE_EARLY_GIVEN 3 // it was due
 // mostNumber ends a segment: numbers stay far from overflow. At 1000 Hz it takes
 // twelve days.
 #define STRIKEROSE_MOST_NUMBER 1073741824
@@ -1012,7 +1013,9 @@ static uint8_t chain_find(strikerose_chain_t *c, int32_t i)
 		if (now > c->most) {
 			c->most = now;
 			c->most_at = i;
-			c->early = STRIKEROSE_EARLY_OPEN;
+			if (c->early != STRIKEROSE_EARLY_GIVEN) {
+				c->early = STRIKEROSE_EARLY_OPEN;
+			}
 		}
 		if ((i >= c->trigger + t->collect && i >= c->most_at + t->settle) || i == c->trigger + t->longest) {
 			c->collecting = 0;
@@ -1043,7 +1046,7 @@ static uint8_t chain_find(strikerose_chain_t *c, int32_t i)
 static uint8_t chain_soon(strikerose_chain_t *c, int32_t i)
 {
 	if (c->early == STRIKEROSE_EARLY_OPEN && i >= c->most_at + (&strikerose_table.chain)->steady) {
-		c->early = STRIKEROSE_EARLY_DONE;
+		c->early = STRIKEROSE_EARLY_NOT;
 		c->level = max_int32(c->level, chain_noise_level(c));
 		collected_measure(&c->event, c, i);
 		if (!collected_blip(&c->event, c) && !collected_swing(&c->event)) {
@@ -1054,7 +1057,7 @@ static uint8_t chain_soon(strikerose_chain_t *c, int32_t i)
 		}
 	}
 	if (c->early == STRIKEROSE_EARLY_PLACED && c->clean >= c->onset + (&strikerose_table.chain)->soon) {
-		c->early = STRIKEROSE_EARLY_DONE;
+		c->early = STRIKEROSE_EARLY_GIVEN;
 		return 1;
 	}
 	return 0;

@@ -13,7 +13,7 @@ extern "C" {
 #define STRIKEROSE_RING 256 // samples that the ring keeps
 
 // The table must be made for this code: same sizes, same fields.
-#define STRIKEROSE_LAYOUT UINT32_C(0xDF7D77D8)
+#define STRIKEROSE_LAYOUT UINT32_C(0x9495A8B6)
 
 #if !defined(STRIKEROSE_RING) || STRIKEROSE_RING < 1 || STRIKEROSE_RING > 32767
 #error "STRIKEROSE_RING must be a number of elements, 1 to 32767"
