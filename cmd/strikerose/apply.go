@@ -20,7 +20,7 @@ import (
 // applyColumns are the columns of apply, in the order that the command
 // promises. New ones may only follow.
 var applyColumns = [...]string{"session", "onset_s", "ready_s", "bearing_deg", "face", "height_m", "bearing_sd_deg", "height_sd_m",
-	"bearing_half90_deg", "height_half90_m", "peak_mps2", "flags"}
+	"bearing_half90_deg", "height_half90_m", "peak_mps2", "flags", "flip_share"}
 
 type applyFlags struct {
 	selection
@@ -43,8 +43,9 @@ alone. Every strike found has a line, however unsure: bearing and height with
 their standard deviations and the half-widths of their 90 % intervals. ready_s is
 when the answer could have been given. Flags are clipped, unsure and near-gap,
 joined by |. A strike is unsure where the stated chance that it landed on another
-face is above --risk, and where the answer is a guess. The table is CSV, one JSON
-object a line or Parquet, as the file's name ends or --format says.
+face is above --risk, and where the answer is a guess; flip_share is the stated
+chance that it landed on the opposite side. The table is CSV, one JSON object a
+line or Parquet, as the file's name ends or --format says.
 
 Each session on which the detector was not trained is also held against those on
 which it was: a bag that sags, a sensor that slips, other ways of striking. What
@@ -63,6 +64,12 @@ strikerose apply -C gym --detector ridge.json --profile fixed --events -o events
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := need(cmd, "detector", "output"); err != nil {
 				return err
+			}
+			if err := validRisk(cmd, f.risk); err != nil {
+				return err
+			}
+			if f.differences != "" && !f.watch {
+				return usagef(cmd, "--differences %s needs what --watch=false leaves out: give one of them", f.differences)
 			}
 			return runApply(cmd.Context(), a, f)
 		},
@@ -194,7 +201,7 @@ func writeApplied(w io.Writer, rows []models.ApplyRow) error {
 		out.Write([]string{r.Session, secondsText(r.OnsetNs), readyText(r.ReadyNs),
 			bearingText(r.BearingDeg), strconv.Itoa(r.Face), heightText(r.HeightM),
 			fixed(r.BearingSDDeg, 2), fixed(r.HeightSDM, 4), fixed(r.BearingHalf90Deg, 2), fixed(r.HeightHalf90M, 4),
-			fixed(r.PeakMPS2, 2), strings.Join(r.Flags, "|")})
+			fixed(r.PeakMPS2, 2), strings.Join(r.Flags, "|"), fixed(r.FlipShare, 4)})
 	}
 	out.Flush()
 	return out.Error()
@@ -214,6 +221,7 @@ type appliedRow struct {
 	HeightHalf90  *float64 `json:"height_half90_m"`
 	PeakMPS2      *float64 `json:"peak_mps2"`
 	Flags         []string `json:"flags"`
+	FlipShare     *float64 `json:"flip_share"`
 }
 
 func applied(rows []models.ApplyRow) []appliedRow {
@@ -221,7 +229,7 @@ func applied(rows []models.ApplyRow) []appliedRow {
 	for i, r := range rows {
 		out[i] = appliedRow{r.Session, time.Duration(r.OnsetNs).Seconds(), time.Duration(r.ReadyNs).Seconds(), known(r.BearingDeg), r.Face,
 			known(r.HeightM), known(r.BearingSDDeg), known(r.HeightSDM), known(r.BearingHalf90Deg), known(r.HeightHalf90M),
-			known(r.PeakMPS2), r.Flags}
+			known(r.PeakMPS2), r.Flags, known(r.FlipShare)}
 	}
 	return out
 }

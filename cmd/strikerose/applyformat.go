@@ -56,7 +56,7 @@ func (a *app) writeTable(ctx context.Context, w io.Writer, format string, rows [
 		for i, r := range rows {
 			answers[i] = corpus.Answer{Session: r.Session, OnsetNs: r.OnsetNs, ReadyNs: r.ReadyNs, BearingDeg: r.BearingDeg, Face: r.Face,
 				HeightM: r.HeightM, BearingSDDeg: r.BearingSDDeg, HeightSDM: r.HeightSDM, BearingHalf90Deg: r.BearingHalf90Deg,
-				HeightHalf90M: r.HeightHalf90M, PeakMPS2: r.PeakMPS2, Flags: strings.Join(r.Flags, "|")}
+				HeightHalf90M: r.HeightHalf90M, PeakMPS2: r.PeakMPS2, Flags: strings.Join(r.Flags, "|"), FlipShare: r.FlipShare}
 		}
 		return corpus.WriteAnswers(ctx, w, answers)
 	}

@@ -44,6 +44,9 @@ strikerose train -C gym --detector complex-ridge --within 40ms --set pull=3 -o q
 			if err := oneOf(cmd, "truth", f.truth, eval.Truths()); err != nil {
 				return err
 			}
+			if err := validRisk(cmd, f.risk); err != nil {
+				return err
+			}
 			o, err := f.fitFlags.options(cmd, a.seed)
 			if err != nil {
 				return err

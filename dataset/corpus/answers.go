@@ -20,6 +20,7 @@ type Answer struct {
 	HeightHalf90M    float64
 	PeakMPS2         float64
 	Flags            string // joined by |; "" none
+	FlipShare        float64
 }
 
 // answersTable has one row a strike, its columns those of the command's CSV.
@@ -40,6 +41,7 @@ func answersTable() *table {
 		number("height_half90_m", "m", "half-width of the height's 90 % interval"),
 		number("peak_mps2", "m/s2", "largest size of the horizontal specific force during contact"),
 		{name: "flags", kind: kindString, optional: true, doc: "clipped, unsure, near-gap, joined by |; null none"},
+		number("flip_share", "1", "stated chance that it landed on the opposite side"),
 	}}
 }
 
@@ -72,6 +74,7 @@ func WriteAnswers(ctx context.Context, w io.Writer, answers []Answer) error {
 		number(func(a *Answer) float64 { return a.HeightHalf90M }),
 		number(func(a *Answer) float64 { return a.PeakMPS2 }),
 		flags,
+		number(func(a *Answer) float64 { return a.FlipShare }),
 	}, t.writerOptions(nil, nil))
 	if err != nil {
 		return fmt.Errorf("corpus: answers: %w", err)
