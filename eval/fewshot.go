@@ -60,12 +60,13 @@ type Carried struct {
 // rig's other sessions; sessions take turns. Of a rig with several revisions,
 // each draw is of one revision, its own other sessions are the test, and a last
 // row tells what becomes of a detector trained on the earlier revisions when it
-// meets the last one without labels of it. It needs two rigs.
-func FewShots(ctx context.Context, d *Data, families []models.Family, o FewShotOptions) ([]Carried, error) {
+// meets the last one without labels of it. It needs two rigs. What gives no row is told,
+// with the reason.
+func FewShots(ctx context.Context, d *Data, families []models.Family, o FewShotOptions) ([]Carried, []Skip, error) {
 	o = o.withDefaults()
 	for _, k := range o.Labels {
 		if k < 0 {
-			return nil, fmt.Errorf("few labels: %d: give 0 or more", k)
+			return nil, nil, fmt.Errorf("few labels: %d: give 0 or more", k)
 		}
 	}
 	cases := fullyLabelled(d.Cases)
@@ -75,22 +76,23 @@ func FewShots(ctx context.Context, d *Data, families []models.Family, o FewShotO
 	}
 	names := sortedKeys(byRig)
 	if len(names) < 2 {
-		return nil, fewGroups(LeaveRig, names)
+		return nil, nil, fewGroups(LeaveRig, names)
 	}
 	var out []Carried
+	var skipped []Skip
 	for _, f := range families {
 		for _, name := range names {
-			rows, err := carryTo(ctx, f, name, cases, o)
+			rows, left, err := carryTo(ctx, f, name, cases, o)
 			if err != nil {
-				return nil, err
+				return nil, nil, err
 			}
-			out = append(out, rows...)
+			out, skipped = append(out, rows...), append(skipped, left...)
 		}
 	}
 	if len(out) == 0 {
-		return nil, fmt.Errorf("few labels: none of the detectors could be trained")
+		return nil, nil, fmt.Errorf("few labels: no detector could be carried: %s: %s: %s", skipped[0].Detector, skipped[0].Where, skipped[0].Why)
 	}
-	return out, nil
+	return out, skipped, nil
 }
 
 // fullyLabelled keeps the cases that can be trained on and scored.
@@ -105,12 +107,16 @@ func fullyLabelled(cases []Case) []Case {
 }
 
 // carryTo carries a family to one rig. A family that cannot be fitted without
-// the rig, or needs a gyroscope that is not there, gives no rows.
-func carryTo(ctx context.Context, f models.Family, name string, cases []Case, o FewShotOptions) ([]Carried, error) {
+// the rig, or needs a gyroscope that is not there, gives no rows, and a number of
+// labels that no session of the rig has gives none.
+func carryTo(ctx context.Context, f models.Family, name string, cases []Case, o FewShotOptions) ([]Carried, []Skip, error) {
+	skip := func(format string, args ...any) Skip {
+		return Skip{Detector: f.Name, Where: "rig " + name, Why: fmt.Sprintf(format, args...)}
+	}
 	var here, there []Case
 	for _, c := range cases {
 		if f.NeedsGyro && !c.Rig.HasGyro() {
-			return nil, nil
+			return nil, []Skip{skip("needs a gyroscope, and %s has none", c.Rig.Key())}, nil
 		}
 		if c.Rig.Name == name {
 			here = append(here, c)
@@ -121,12 +127,13 @@ func carryTo(ctx context.Context, f models.Family, name string, cases []Case, o 
 	others := trainingSet(there, positions(len(there)))
 	trained, err := f.Fit(ctx, others, models.Options{Seed: o.Seed})
 	if ctx.Err() != nil {
-		return nil, ctx.Err()
+		return nil, nil, ctx.Err()
 	}
 	if err != nil {
-		return nil, nil
+		return nil, []Skip{skip("without it: %v", err)}, nil
 	}
 	var out []Carried
+	var skipped []Skip
 	for _, k := range o.Labels {
 		draws := o.Draws
 		if k == 0 {
@@ -142,19 +149,27 @@ func carryTo(ctx context.Context, f models.Family, name string, cases []Case, o 
 			return err
 		})
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		if row, ok := median(results); ok {
-			row.Detector, row.Rig, row.Labels = f.Name, name, k
-			out = append(out, row)
+		row, ok := median(results)
+		if !ok {
+			skipped = append(skipped, skip("no session of it has %d labelled strikes and another session beside it to test on", k))
+			continue
 		}
+		row.Detector, row.Rig, row.Labels = f.Name, name, k
+		out = append(out, row)
 	}
-	moved, err := carryMoved(ctx, f, here, o)
-	if err != nil || moved == nil {
-		return out, err
+	moved, why, err := carryMoved(ctx, f, here, o)
+	switch {
+	case err != nil:
+		return nil, nil, err
+	case why != "":
+		skipped = append(skipped, skip("moved: %s", why))
+	case moved != nil:
+		moved.Detector, moved.Rig = f.Name, name
+		out = append(out, *moved)
 	}
-	moved.Detector, moved.Rig = f.Name, name
-	return append(out, *moved), nil
+	return out, skipped, nil
 }
 
 // draw is the outcome of one draw of labels.
@@ -195,8 +210,9 @@ func carryOnce(ctx context.Context, trained models.Detector, here []Case, others
 }
 
 // carryMoved trains on the earlier revisions of a rig and tests on the last
-// without labels of it; nil for a rig of one revision.
-func carryMoved(ctx context.Context, f models.Family, here []Case, o FewShotOptions) (*Carried, error) {
+// without labels of it; nil for a rig of one revision, and where the earlier ones
+// do not suffice, with the reason.
+func carryMoved(ctx context.Context, f models.Family, here []Case, o FewShotOptions) (row *Carried, why string, err error) {
 	last := here[0].Rig
 	for _, c := range here {
 		if c.Rig.Revision > last.Revision {
@@ -216,20 +232,23 @@ func carryMoved(ctx context.Context, f models.Family, here []Case, o FewShotOpti
 		}
 	}
 	if len(before) == 0 {
-		return nil, nil
+		return nil, "", nil
 	}
 	ex := trainingSet(before, positions(len(before)))
 	trained, err := f.Fit(ctx, ex, models.Options{Seed: o.Seed})
-	if err != nil {
-		return nil, ctx.Err()
+	switch {
+	case ctx.Err() != nil:
+		return nil, "", ctx.Err()
+	case err != nil:
+		return nil, err.Error(), nil
 	}
 	result, err := test(ctx, trained, models.Target{Others: ex, Earlier: earlier, Board: o.Board}, after, o.Seed)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	row, _ := median([]*draw{result})
-	row.Moved = true
-	return &row, nil
+	carried, _ := median([]*draw{result})
+	carried.Moved = true
+	return &carried, "", nil
 }
 
 // test adapts a detector to each revision among the cases and scores it there.

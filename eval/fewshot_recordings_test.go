@@ -44,7 +44,7 @@ func TestFewShotsOnRecordings(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		rows, err := eval.FewShots(t.Context(), d, families, eval.FewShotOptions{Seed: 1})
+		rows, _, err := eval.FewShots(t.Context(), d, families, eval.FewShotOptions{Seed: 1})
 		if err != nil {
 			t.Fatal(err)
 		}

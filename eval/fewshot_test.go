@@ -1,11 +1,14 @@
 package eval_test
 
 import (
+	"context"
+	"errors"
 	"math/rand/v2"
 	"reflect"
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
 	"strikerose/dataset/bearing"
 	"strikerose/dataset/rig"
 	"strikerose/eval"
@@ -88,7 +91,7 @@ func TestFewShots(t *testing.T) {
 		d.Cases = append(d.Cases, cases...)
 	}
 	pendulum, _ := models.FamilyByName("pendulum")
-	rows, err := eval.FewShots(t.Context(), d, []models.Family{pendulum}, eval.FewShotOptions{Labels: []int{0, 6}, Draws: 4, Seed: 1})
+	rows, skipped, err := eval.FewShots(t.Context(), d, []models.Family{pendulum}, eval.FewShotOptions{Labels: []int{0, 6}, Draws: 4, Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -100,8 +103,8 @@ func TestFewShots(t *testing.T) {
 		}
 		got[name] = r
 	}
-	if len(got) != 5 {
-		t.Fatalf("rows %+v", rows)
+	if len(got) != 5 || len(skipped) != 0 {
+		t.Fatalf("rows %+v, skipped %+v", rows, skipped)
 	}
 	if r := got["other 0"]; r.BearingMAEDeg < 15 || r.Draws != 1 {
 		t.Errorf("without labels: %+v", r)
@@ -114,8 +117,44 @@ func TestFewShots(t *testing.T) {
 	if r := got["other 6"]; r.Tested > 16 || r.Draws >= 4 {
 		t.Errorf("the third session is the only one of its revision, and labels are not tested: %+v", r)
 	}
-	if _, err := eval.FewShots(t.Context(), &eval.Data{Cases: d.Cases[:10]}, []models.Family{pendulum}, eval.FewShotOptions{}); err == nil || !strings.Contains(err.Error(), "at least two rigs") {
+	if _, _, err := eval.FewShots(t.Context(), &eval.Data{Cases: d.Cases[:10]}, []models.Family{pendulum}, eval.FewShotOptions{}); err == nil || !strings.Contains(err.Error(), "at least two rigs") {
 		t.Errorf("one rig: error %v", err)
+	}
+}
+
+// What gives no row is told with its reason.
+func TestFewShotsTellsWhatIsLeftOut(t *testing.T) {
+	one, bare := modelstest.Rig(true), modelstest.Rig(false)
+	bare.Name = "bare"
+	d := &eval.Data{}
+	d.Cases = append(d.Cases, struck(t, one, "one-1", 16, 1, 0)...)
+	d.Cases = append(d.Cases, struck(t, one, "one-2", 16, 2, 0)...)
+	d.Cases = append(d.Cases, struck(t, bare, "bare-1", 8, 3, 0)...)
+	var families []models.Family
+	for _, name := range []string{"pendulum", "kick-direction", "complex-ridge"} {
+		f, _ := models.FamilyByName(name)
+		families = append(families, f)
+	}
+	families[2].Fit = func(context.Context, []models.Example, models.Options) (models.Detector, error) {
+		return nil, errors.New("too few strikes")
+	}
+	_, skipped, err := eval.FewShots(t.Context(), d, families, eval.FewShotOptions{Labels: []int{0, 6}, Draws: 2, Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, s := range skipped {
+		got = append(got, s.Detector+": "+s.Where+": "+s.Why)
+	}
+	want := []string{
+		"pendulum: rig bare: needs a gyroscope, and bare-r1 has none",
+		"pendulum: rig " + one.Name + ": needs a gyroscope, and bare-r1 has none",
+		"kick-direction: rig bare: no session of it has 6 labelled strikes and another session beside it to test on",
+		"complex-ridge: rig bare: without it: too few strikes",
+		"complex-ridge: rig " + one.Name + ": without it: too few strikes",
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("left out (-want +got):\n%s", diff)
 	}
 }
 

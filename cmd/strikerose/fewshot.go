@@ -31,6 +31,11 @@ func (f *fewShotFlags) validate(cmd *cobra.Command, leave string) error {
 			return usagef(cmd, "--labels %d: give 0 or more", k)
 		}
 	}
+	for _, other := range []string{"csv", "report", "figures", "learning", "drivers", "within", "goal-faces", "goal-bands", "goal-bytes"} {
+		if cmd.Flags().Changed(other) {
+			return usagef(cmd, "--labels and --%s do not go together: leave one of them out", other)
+		}
+	}
 	return nil
 }
 
@@ -38,10 +43,13 @@ func (f *fewShotFlags) validate(cmd *cobra.Command, leave string) error {
 // adapted with few labels.
 func (a *app) fewShots(ctx context.Context, data *eval.Data, families []models.Family, f fewShotFlags) error {
 	p := a.progress("carrying detectors to other rigs", -1, false)
-	rows, err := eval.FewShots(ctx, data, families, eval.FewShotOptions{Labels: f.labels, Seed: a.seed, Progress: p})
+	rows, skipped, err := eval.FewShots(ctx, data, families, eval.FewShotOptions{Labels: f.labels, Seed: a.seed, Progress: p})
 	p.Done()
 	if err != nil {
 		return err
+	}
+	for _, s := range skipped {
+		a.warn("compare: left out: %s: %s: %s", s.Detector, s.Where, s.Why)
 	}
 	if a.json {
 		return printJSON(a.out, rows)
