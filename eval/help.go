@@ -6,6 +6,30 @@ import (
 	"strings"
 )
 
+// What more labels would bring is for learning curves to say.
+const (
+	learnMore = `more labelled strikes: "strikerose compare --learning" says how much another hundred would bring`
+	learned   = "more labelled strikes: the learning curves say how much another hundred would bring"
+)
+
+// AddLearning adds learning curves to the comparison; its verdicts then point to
+// them.
+func (c *Comparison) AddLearning(curves []LearningCurve, skipped []Skip) {
+	c.Learning, c.Skipped = append(c.Learning, curves...), append(c.Skipped, skipped...)
+	if len(curves) == 0 {
+		return
+	}
+	for _, g := range c.Groups {
+		if g.Choice == nil || g.Choice.Verdict == nil {
+			continue
+		}
+		help := g.Choice.Verdict.Help
+		if at := slices.Index(help, learnMore); at >= 0 {
+			help[at] = learned
+		}
+	}
+}
+
 // help lists what would bring a missed goal nearer, in sentences without their
 // full stops.
 func (c *Comparison) help(m members, g *Group, v *Verdict) []string {
@@ -29,7 +53,7 @@ func (c *Comparison) help(m members, g *Group, v *Verdict) []string {
 		if !c.turnsRead(m.strikes) {
 			out = append(out, fmt.Sprintf("a gyroscope: \"strikerose rig show %s\" says what it would gain", file))
 		}
-		out = append(out, "more labelled strikes: \"strikerose compare --learning\" says how much another hundred would bring")
+		out = append(out, learnMore)
 	}
 	return out
 }

@@ -83,6 +83,9 @@ func (f *compareFlags) validate(cmd *cobra.Command) error {
 	if err := f.fewShotFlags.validate(cmd, f.leave); err != nil {
 		return err
 	}
+	if _, err := f.learners(nil); err != nil {
+		return err
+	}
 	if err := oneOf(cmd, "truth", f.truth, eval.Truths()); err != nil {
 		return err
 	}
@@ -162,11 +165,7 @@ const bestTwo = "best"
 
 // learn adds learning curves to a comparison.
 func (a *app) learn(ctx context.Context, data *eval.Data, c *eval.Comparison, f compareFlags) error {
-	names := f.learning
-	if slices.Equal(names, []string{bestTwo}) {
-		names = c.BestTwo()
-	}
-	families, err := familiesNamed(names)
+	families, err := f.learners(c.BestTwo())
 	if err != nil {
 		return err
 	}
@@ -181,8 +180,17 @@ func (a *app) learn(ctx context.Context, data *eval.Data, c *eval.Comparison, f 
 	if err != nil {
 		return err
 	}
-	c.Learning, c.Skipped = curves, append(c.Skipped, skipped...)
+	c.AddLearning(curves, skipped)
 	return nil
+}
+
+// learners are the families to learn from ever more labels, given the two that
+// err least.
+func (f *compareFlags) learners(best []string) ([]models.Family, error) {
+	if slices.Equal(f.learning, []string{bestTwo}) {
+		return familiesNamed(best)
+	}
+	return familiesNamed(f.learning)
 }
 
 // sessionEffects adds how the best detector depends on each session.
