@@ -101,6 +101,7 @@ func Compare(ctx context.Context, d *Data, families []models.Family, o Options) 
 	c.choose(o)
 	c.addSensitivity(o)
 	c.addHeavyLabels()
+	c.addWorst()
 	return c, nil
 }
 
@@ -300,7 +301,8 @@ func (c *Comparison) collect(d *Data, folds []Split, families []models.Family, r
 			continue
 		}
 		s := StrikeDoc{Session: x.Session, Rig: x.Rig.Key(), Name: x.Rig.Name, OnsetNs: x.Strike.OnsetNs, Faces: x.Rig.Faces, LengthM: x.Rig.Bag.LengthM, Gyro: x.Rig.HasGyro(), Truth: *x.Score,
-			PeakMPS2: x.Strike.PeakMPS2, Clipped: x.Strike.Clipped, SwingMPS2: swingBefore(x.Row), SinceS: x.SinceS}
+			PeakMPS2: x.Strike.PeakMPS2, Clipped: x.Strike.Clipped, SwingMPS2: swingBefore(x.Row), SinceS: x.SinceS,
+			NearGap: x.Strike.NearGap, DeadM: deadHeight(x.Rig), Window: x.Window}
 		for _, b := range x.Rig.Bands {
 			s.Bands = append(s.Bands, b.Name)
 			_, to, _ := x.Rig.BandRange(b.Name)
@@ -328,6 +330,15 @@ func (c *Comparison) collect(d *Data, folds []Split, families []models.Family, r
 		}
 	}
 	c.Rigs = sortedKeys(rigs)
+}
+
+// deadHeight is where a strike does not move the pivot at first, NaN where that
+// is not on the bag or does not follow from what the rig says.
+func deadHeight(r *rig.Rig) float64 {
+	if h, onBag := r.Mechanics().DeadHeight(); onBag {
+		return h
+	}
+	return math.NaN()
 }
 
 func noEstimate() models.Estimate {

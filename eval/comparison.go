@@ -3,6 +3,7 @@ package eval
 import (
 	"math"
 
+	"strikerose/dataset"
 	"strikerose/dataset/bearing"
 	"strikerose/models"
 )
@@ -27,6 +28,8 @@ type Comparison struct {
 	Detection      *Detection      `json:"detection,omitempty"`
 	Sensitivity    []Sensitivity   `json:"sensitivity,omitempty"`     // a rig each
 	HeavyLabels    []HeavyLabel    `json:"heavy_labels,omitempty"`    // the heaviest of each rig first
+	Worst          []WorstStrike   `json:"worst,omitempty"`           // of all rigs, the worst first
+	WorstReasons   []ReasonCount   `json:"worst_reasons,omitempty"`   // what stands out about them, the most frequent first
 	SessionEffects []SessionEffect `json:"session_effects,omitempty"` // as SessionEffects gives them
 	Learning       []LearningCurve `json:"learning,omitempty"`        // as Learn gives them
 	Skipped        []Skip          `json:"skipped,omitempty"`
@@ -88,6 +91,10 @@ type StrikeDoc struct {
 	Clipped   bool    // it reached the sensor's limit
 	SwingMPS2 float64 // how much the bag swung before; NaN where not known
 	SinceS    float64 // since the strike before it, found in the same session; 0 where not known
+	NearGap   bool    // samples are missing within its window
+	DeadM     float64 // the rig's dead height, NaN where there is none on the bag
+
+	Window *dataset.Window // nil where not kept
 }
 
 // Group is a set of strikes and the figures of every detector on them.

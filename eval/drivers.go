@@ -41,37 +41,63 @@ func (c *Comparison) addHeavyLabels() {
 		return
 	}
 	k := slices.IndexFunc(c.Detectors, func(d DetectorDoc) bool { return d.Name == best[0] })
+	for _, own := range c.rigsStrikes() {
+		weighed := c.weigh(own.name, k, own.strikes)
+		for _, w := range weighed[:min(heaviestLabels, len(weighed))] {
+			c.HeavyLabels = append(c.HeavyLabels, w.HeavyLabel)
+		}
+	}
+}
+
+// rigStrikes are the strikes on one rig, by position in Strikes.
+type rigStrikes struct {
+	name    string
+	strikes []int
+}
+
+// rigsStrikes lists the rigs by name.
+func (c *Comparison) rigsStrikes() []rigStrikes {
 	byRig := map[string][]int{}
 	for i, s := range c.Strikes {
 		byRig[s.Name] = append(byRig[s.Name], i)
 	}
+	var out []rigStrikes
 	for _, name := range sortedKeys(byRig) {
-		c.HeavyLabels = append(c.HeavyLabels, c.heaviest(name, k, byRig[name])...)
+		out = append(out, rigStrikes{name, byRig[name]})
 	}
+	return out
 }
 
-func (c *Comparison) heaviest(rig string, k int, strikes []int) []HeavyLabel {
+// weighed is a label with its strike, by position in Strikes.
+type weighed struct {
+	HeavyLabel
+	strike int
+}
+
+// weigh tells how much of the error of detector k on a rig each whole label
+// brings, the heaviest first.
+func (c *Comparison) weigh(rig string, k int, strikes []int) []weighed {
 	var bearingSum, heightSum float64
 	for _, i := range strikes {
 		s := c.Scores[k][i]
 		bearingSum += known(math.Abs(s.BearingErrDeg))
 		heightSum += known(math.Abs(s.HeightErrM))
 	}
-	var out []HeavyLabel
+	var out []weighed
 	for _, i := range strikes {
 		s := c.Scores[k][i]
+		if math.IsNaN(s.BearingErrDeg) || math.IsNaN(s.HeightErrM) {
+			continue // a label of a part
+		}
 		l := HeavyLabel{Rig: rig, Detector: c.Detectors[k].Name, Session: c.Strikes[i].Session, OnsetS: float64(c.Strikes[i].OnsetNs) / 1e9,
 			BearingErrDeg: s.BearingErrDeg, HeightErrM: s.HeightErrM}
 		around, upDown := share(math.Abs(s.BearingErrDeg), bearingSum), share(math.Abs(s.HeightErrM), heightSum)
 		l.Share = (around + upDown) / 2
-		if math.IsNaN(s.BearingErrDeg) || math.IsNaN(s.HeightErrM) {
-			continue // a label of a part
-		}
 		l.Against, l.Others = c.against(k, i, around >= upDown)
-		out = append(out, l)
+		out = append(out, weighed{l, i})
 	}
-	slices.SortStableFunc(out, func(a, b HeavyLabel) int { return cmp.Compare(b.Share, a.Share) })
-	return out[:min(heaviestLabels, len(out))]
+	slices.SortStableFunc(out, func(a, b weighed) int { return cmp.Compare(b.Share, a.Share) })
+	return out
 }
 
 // known is x, or 0 where it is not known.

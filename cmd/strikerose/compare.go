@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"runtime"
 	"slices"
 	"strings"
 	"time"
@@ -13,6 +14,8 @@ import (
 	"strikerose/dataset/corpus"
 	"strikerose/eval"
 	"strikerose/eval/report"
+	"strikerose/features"
+	"strikerose/features/chain"
 	"strikerose/label"
 	"strikerose/models"
 )
@@ -24,6 +27,7 @@ type compareFlags struct {
 	leave        string
 	truth, score string
 	page, csv    string
+	figures      string
 	goal         eval.Goal
 	learning     []string
 	drivers      bool
@@ -69,6 +73,7 @@ that they come from; --learning says how many strikes are enough.`,
 	cmd.Flags().IntVar(&f.goal.Bands, "goal-bands", 0, "likewise of bands")
 	cmd.Flags().IntVar(&f.goal.Bytes, "goal-bytes", 0, "the verdict allows at most this `NUMBER` of bytes of stored numbers; 0 is any")
 	cmd.Flags().StringVar(&f.page, "report", "", "write a page to this HTML `FILE`")
+	cmd.Flags().StringVar(&f.figures, "figures", "", "write every figure of the page to this `DIR`, as figure-NAME.svg and its numbers as figure-NAME.csv")
 	cmd.Flags().StringVar(&f.csv, "csv", "", "write every figure to this CSV `FILE`; - is standard output")
 	return cmd
 }
@@ -138,12 +143,22 @@ func runCompare(ctx context.Context, a *app, f compareFlags) error {
 			return err
 		}
 	}
-	meta := report.Meta{Corpus: c.ID(), Tool: "strikerose " + version(), Command: f.command()}
+	contents, err := contentsOf(c, sessions)
+	if err != nil {
+		return err
+	}
+	meta := report.Meta{Corpus: c.ID(), Contents: contents, Tool: "strikerose " + version(), Command: f.command(a.seed),
+		Definitions: fmt.Sprintf("features %d, chain %d, with %s", features.Version, chain.Version, runtime.Version())}
 	if f.page != "" {
 		if err := a.writeOutput(f.page, func(w io.Writer) error { return report.HTML(w, comparison, meta) }); err != nil {
 			return err
 		}
 		a.note("wrote %s", f.page)
+	}
+	if f.figures != "" {
+		if err := a.writeFigures(f.figures, report.Figures(comparison)); err != nil {
+			return err
+		}
 	}
 	if f.csv != "" {
 		if err := a.writeOutput(f.csv, func(w io.Writer) error { return report.CSV(w, comparison) }); err != nil {
@@ -217,8 +232,8 @@ func (f *compareFlags) withinMs() float64 { return f.within.Seconds() * 1000 }
 
 // command is the command line that makes the report again, without the places
 // of files.
-func (f *compareFlags) command() string {
-	words := []string{"strikerose compare", "--leave", f.leave, "--truth", f.truth}
+func (f *compareFlags) command(seed uint64) string {
+	words := []string{"strikerose compare", "--leave", f.leave, "--truth", f.truth, "--seed", fmt.Sprint(seed)}
 	add := func(flag string, values []string) {
 		if len(values) > 0 {
 			words = append(words, flag, strings.Join(values, ","))

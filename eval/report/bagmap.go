@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"html/template"
 	"math"
 
 	"gonum.org/v1/plot"
@@ -57,7 +56,7 @@ func (m bagMap) Plot(c draw.Canvas, _ *plot.Plot) {
 	for _, s := range m.strikes {
 		where = append(where, at(s.bearingDeg, radius(s.heightM)))
 	}
-	dots(c, right, 1.5, where)
+	marks(c, right, 1.5, where)
 	ring(c, centre, radius(0), line(ink, 0.8))
 	ring(c, centre, rim, line(ink, 1.8))
 	c.FillText(textStyle(0.85*fontSize, ink, text.XCenter, text.YCenter), vg.Point{X: centre.X, Y: centre.Y + 0.6*fontSize}, "bottom")
@@ -77,18 +76,22 @@ func annulus(centre vg.Point, inner, outer vg.Length) vg.Path {
 	return p
 }
 
-func bagMapSVG(s section) (template.HTML, error) {
+// bagMapFigure draws where the strikes of a section landed.
+func bagMapFigure(s section) Figure {
 	m := bagMap{faces: s.faces, lengthM: s.lengthM, bands: s.bands}
+	f := Figure{Name: figureName("landed", s.group.Rig), Heads: strikeHeads("true_bearing_deg", "true_height_m"), width: 240, height: 240}
 	for _, i := range s.strikes {
 		t := s.c.Strikes[i].Truth
 		if !math.IsNaN(t.BearingDeg) && !math.IsNaN(t.HeightM) {
 			m.strikes = append(m.strikes, landing{t.BearingDeg, t.HeightM})
+			f.Rows = append(f.Rows, s.strikeRow(i, t.BearingDeg, t.HeightM))
 		}
 	}
 	p := plot.New()
 	p.HideAxes()
 	p.BackgroundColor = nil
 	p.Add(m)
-	title := fmt.Sprintf("Where the %d strikes landed, on the bag seen from above: %s", len(m.strikes), s.landed())
-	return inline(240, 240, title, func(c draw.Canvas) { p.Draw(c) })
+	f.paint = p.Draw
+	f.Title = fmt.Sprintf("Where the %d strikes landed, on the bag seen from above: %s", len(m.strikes), s.landed())
+	return f
 }

@@ -42,25 +42,11 @@ func (b boundMap) Plot(c draw.Canvas, _ *plot.Plot) {
 	x := func(i int) vg.Length { return left + (right-left)*vg.Length(i)/vg.Length(nx) }
 	y := func(k int) vg.Length { return bottom + (top-bottom)*vg.Length(k)/vg.Length(ny) }
 	least, most, _ := reach(b.values())
-	colours := ramp()
 	for i := range nx {
 		for k := range ny {
 			value := b.of.value(b.m.Least[i][k])
 			middle := vg.Point{X: (x(i) + x(i+1)) / 2, Y: (y(k) + y(k+1)) / 2}
-			number := textStyle(0.8*fontSize, ink, text.XCenter, text.YCenter)
-			if !math.IsInf(value, 0) {
-				step := 0
-				if most > least {
-					step = min(len(colours)-1, int(float64(len(colours))*math.Log(value/least)/math.Log(most/least)))
-				}
-				c.SetColor(colours[step])
-				c.Fill(rectangle(x(i), y(k), x(i+1), y(k+1)))
-				number.Color = color.NRGBA{0x10, 0x12, 0x14, 255}
-				if step >= lightSteps {
-					number.Color = color.NRGBA{255, 255, 255, 255}
-				}
-			}
-			c.FillText(number, middle, shortly(value))
+			heatCell(c, rectangle(x(i), y(k), x(i+1), y(k+1)), middle, value, least, most, shortly(value))
 		}
 	}
 	c.SetLineStyle(line(ink, 1))
@@ -77,6 +63,26 @@ func (b boundMap) Plot(c draw.Canvas, _ *plot.Plot) {
 	axis.XAlign, axis.YAlign, axis.Rotation = text.XCenter, text.YTop, math.Pi/2
 	c.FillText(axis, vg.Point{X: c.Min.X + 0.2*fontSize, Y: (bottom + top) / 2}, "height of the strike, m")
 	c.FillText(textStyle(fontSize, ink, text.XLeft, text.YBottom), vg.Point{X: left, Y: top + 0.5*fontSize}, b.of.words()+" (– cannot be told)")
+}
+
+// heatCell fills a cell by how large its value is between the least and the most,
+// on a logarithmic scale, and writes words on it; a value that is not known or
+// endless has no colour.
+func heatCell(c draw.Canvas, cell vg.Path, middle vg.Point, value, least, most float64, words string) {
+	number := textStyle(0.8*fontSize, ink, text.XCenter, text.YCenter)
+	if !math.IsInf(value, 0) && !math.IsNaN(value) {
+		colours, step := ramp(), 0
+		if value > 0 && most > least {
+			step = max(0, min(len(colours)-1, int(float64(len(colours))*math.Log(value/least)/math.Log(most/least))))
+		}
+		c.SetColor(colours[step])
+		c.Fill(cell)
+		number.Color = color.NRGBA{0x10, 0x12, 0x14, 255}
+		if step >= lightSteps {
+			number.Color = color.NRGBA{255, 255, 255, 255}
+		}
+	}
+	c.FillText(number, middle, words)
 }
 
 func (b boundMap) values() []float64 {

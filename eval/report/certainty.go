@@ -100,23 +100,48 @@ type htmlCertainty struct {
 	Charts []template.HTML
 }
 
+// drawnCertainty lists the certainty that is drawn: on all strikes, of those
+// detectors that err least there. The tables of the text tell of each and of each
+// rig.
+func drawnCertainty(c *eval.Comparison) []eval.CertaintyDoc {
+	var out []eval.CertaintyDoc
+	for _, k := range bestFew(c, c.Groups[0]) {
+		if d := c.CertaintyOf(c.Detectors[k].Name, ""); d != nil {
+			out = append(out, *d)
+		}
+	}
+	return out
+}
+
+// certaintyFigures draw how honest one detector's certainty is.
+func certaintyFigures(d eval.CertaintyDoc) []Figure {
+	var out []Figure
+	for _, chart := range []certaintyChart{reliabilityChart(d), riskChart(d)} {
+		if len(chart.lines) == 0 {
+			continue
+		}
+		f := Figure{Name: figureName(chart.name, d.Rig, d.Detector), Title: chart.title + ": " + d.Detector, Heads: []string{"of", chart.heads[0], chart.heads[1]}, width: 250, height: 170, paint: chart.draw}
+		for _, l := range chart.lines {
+			for _, p := range l.points {
+				f.Rows = append(f.Rows, []string{l.of, plain(p[0]), plain(p[1])})
+			}
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
 func buildCertainty(c *eval.Comparison) ([]htmlCertainty, error) {
 	var out []htmlCertainty
-	for _, d := range c.Certainty {
-		if d.Rig != "" {
-			continue // the tables tell of each
-		}
+	for _, d := range drawnCertainty(c) {
 		h := htmlCertainty{Title: d.Detector}
 		if r := d.WrongFace; r != nil {
 			h.Words = fmt.Sprintf("On a wrong face: %s %% of all strikes, %s %% of the surest four fifths; area under the curve %s %% (%s %% if it knew, %s %% in random order).",
 				number(r.At(1), 100, 1), number(r.At(0.8), 100, 1), number(r.Area, 100, 1), number(r.Least, 100, 1), number(r.Unsorted, 100, 1))
 		}
-		for _, chart := range []certaintyChart{reliabilityChart(d), riskChart(d)} {
-			drawing, err := inline(250, 170, chart.title+": "+h.Title, func(canvas draw.Canvas) { chart.draw(canvas) })
-			if err != nil {
-				return nil, err
-			}
-			h.Charts = append(h.Charts, drawing)
+		var err error
+		if h.Charts, err = drawn(certaintyFigures(d)...); err != nil {
+			return nil, err
 		}
 		out = append(out, h)
 	}
@@ -126,6 +151,8 @@ func buildCertainty(c *eval.Comparison) ([]htmlCertainty, error) {
 // certaintyChart is lines in a square of shares: along from 0 to 1, up from 0
 // to most.
 type certaintyChart struct {
+	name         string    // of the figure
+	heads        [2]string // of its numbers
 	title, along string
 	most         float64
 	even         bool // draw the diagonal that an honest certainty follows
@@ -133,6 +160,7 @@ type certaintyChart struct {
 }
 
 type certaintyLine struct {
+	of     string
 	dashes []vg.Length
 	points [][2]float64
 }
@@ -140,9 +168,9 @@ type certaintyLine struct {
 // reliabilityChart draws what was found against what was stated, the bearing's
 // whole, the height's dashed.
 func reliabilityChart(d eval.CertaintyDoc) certaintyChart {
-	c := certaintyChart{title: "found against stated, %", along: "stated, %: bearing whole, height dashed", most: 1, even: true}
+	c := certaintyChart{name: "reliability", heads: [2]string{"stated", "found"}, title: "found against stated, %", along: "stated, %: bearing whole, height dashed", most: 1, even: true}
 	for i, all := range [][]eval.Reliability{d.Bearing, d.Height} {
-		l := certaintyLine{points: [][2]float64{{0, 0}}}
+		l := certaintyLine{of: []string{"bearing", "height"}[i], points: [][2]float64{{0, 0}}}
 		if i == 1 {
 			l.dashes = []vg.Length{3, 2}
 		}
@@ -158,11 +186,11 @@ func reliabilityChart(d eval.CertaintyDoc) certaintyChart {
 
 // riskChart draws the share of wrong faces against the share answered.
 func riskChart(d eval.CertaintyDoc) certaintyChart {
-	c := certaintyChart{title: "wrong face, %", along: "answered, surest first, %", most: 0.02}
+	c := certaintyChart{name: "risk-coverage", heads: [2]string{"answered", "wrong_face"}, title: "wrong face, %", along: "answered, surest first, %", most: 0.02}
 	if d.WrongFace == nil {
 		return c
 	}
-	var l certaintyLine
+	l := certaintyLine{of: "face"}
 	for _, p := range d.WrongFace.Points {
 		l.points = append(l.points, [2]float64{p.Answered, p.Risk})
 		for c.most < p.Risk {

@@ -50,26 +50,12 @@ func driverNotes(c *eval.Comparison) []string {
 	return out
 }
 
-// htmlDrivers are the tables of drivers of a page.
-type htmlDrivers struct {
-	Detector string
-	Labels   []htmlRow
-	Sessions []htmlRow
-}
-
-func buildDrivers(c *eval.Comparison) *htmlDrivers {
-	if len(c.HeavyLabels) == 0 && len(c.SessionEffects) == 0 {
-		return nil
-	}
-	out := &htmlDrivers{}
-	for _, l := range c.HeavyLabels {
-		out.Detector = l.Detector
-		out.Labels = append(out.Labels, htmlRow{Name: l.Session, Cells: []htmlCell{
-			{Value: fmt.Sprintf("%.3f", l.OnsetS)}, {Value: number(l.BearingErrDeg, 1, 1)}, {Value: number(l.HeightErrM, 100, 1)}, {Value: number(l.Share, 100, 1)}, {Value: againstWords(l)}}})
-	}
+// effectRows are the effects of sessions of a page; the labels stand there with
+// their traces.
+func effectRows(c *eval.Comparison) []htmlRow {
+	var out []htmlRow
 	for _, e := range c.SessionEffects {
-		out.Detector = e.Detector
-		out.Sessions = append(out.Sessions, htmlRow{Name: e.Session, Cells: []htmlCell{
+		out = append(out, htmlRow{Name: e.Session, Cells: []htmlCell{
 			{Value: fmt.Sprint(e.Labels)}, {Value: signed(e.Bearing, 1), Interval: interval(e.Bearing, 1, 2)}, {Value: signed(e.Height, 100), Interval: interval(e.Height, 100, 2)}}})
 	}
 	return out

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 
 	"strikerose/eval"
@@ -23,30 +24,50 @@ type page struct {
 	Question  string
 	Answer    []string
 	Split     string
-	Sections  []htmlSection
-	Detection []htmlDetection
-	Found     string
-	Notes     []string
-	Made      []fact
-	Sessions  []eval.Counts
-	Learning  []htmlLearning
+	Level     string
+	Drawn     string
+	Contents  []htmlLink
+	Tables    []htmlTable
+	Rigs      []htmlRig
+	Depends   []htmlDepends
+	Breaks    []htmlBreaks
 	Certainty []htmlCertainty
-	Depends   []htmlSensitivity
-	Drivers   *htmlDrivers
+	Learning  []htmlLearning
+	Learn     string // the command that draws learning, where it was not asked for
+	Verdicts  []string
+	Costs     []htmlCosts
+	RigToRig  htmlFigures
+	RigRig    string // the command that leaves rigs out, where they are not
+	Worst     []htmlWorst
+	WorstOf   string
+	Reasons   string
+	Effects   []htmlRow
+	Found     string
+	Detection []htmlDetection
+	Data      []fact
+	Sessions  []eval.Counts
+	Made      []fact
+	Notes     []string
 }
+
+type htmlLink struct{ ID, Title string }
 
 type fact struct{ Name, Value string }
 
-type htmlSection struct {
-	Title, Counts, Level string
-	Rows                 []htmlRow
-	Costs                []htmlRow
-	Beaten               string
-	Map                  template.HTML
-	Landed               string
-	Break                []htmlBreak
-	Cards                []htmlCard
+// htmlTable is the table of one group of strikes.
+type htmlTable struct {
+	Title, Counts string
+	Rows          []htmlRow
 }
+
+// htmlCosts is what the detectors cost on one group, drawn and as a table.
+type htmlCosts struct {
+	Title, Beaten string
+	Figures       htmlFigures
+	Rows          []htmlRow
+}
+
+type htmlFigures []template.HTML
 
 type htmlRow struct {
 	Name, Kind string
@@ -58,6 +79,12 @@ type htmlCell struct {
 	Mark, Value, Interval, Distance string
 }
 
+// htmlBreaks are the tables by band and kind of one rig.
+type htmlBreaks struct {
+	Title  string
+	Tables []htmlBreak
+}
+
 type htmlBreak struct {
 	Title  string
 	Heads  []string
@@ -65,40 +92,43 @@ type htmlBreak struct {
 	Rows   []htmlRow
 }
 
+// htmlDepends is what the errors of one rig depend on, drawn and as a table.
+type htmlDepends struct {
+	htmlSensitivity
+	Figures htmlFigures
+}
+
+// htmlRig is one rig with its best detectors; over several rigs there is only
+// the table, since faces and heights need not be the same.
+type htmlRig struct {
+	Title, Landed string
+	Map           htmlFigures
+	Cards         []htmlCard
+}
+
+// htmlCard is what is drawn of one detector on one rig.
 type htmlCard struct {
-	Name, Kind, Doc, Summary string
-	Rose, Around, UpDown     template.HTML
-	Faces, Bands             confusion
+	Name, Kind, Doc, Bearing, Height string
+	Rose, Around, Beside, Heights    htmlFigures
+	Mixed                            []confusion
 }
 
 type htmlDetection struct{ Title, Value, Interval string }
 
 // HTML writes one self-contained page: no scripts, nothing to fetch, fit for
-// light and dark screens and for paper.
+// light and dark screens, for a phone and for paper.
 func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 	p := page{
-		Style:    template.CSS(pageStyle),
-		Question: question(c),
-		Answer:   unbroken(append(verdicts(c), answer(c)...)), Split: splitSentence(c), Notes: unbroken(notes(c)), Made: madeFrom(c, m), Sessions: c.Sessions,
-		Depends: buildSensitivity(c), Drivers: buildDrivers(c),
+		Style: template.CSS(pageStyle), Question: question(c), Answer: unbroken(inThree(c)), Split: splitSentence(c), Level: fmt.Sprintf("%.3g", 100*c.Level),
+		Verdicts: unbroken(verdicts(c)), Reasons: worstReasonWords(c), Effects: effectRows(c), Data: dataFacts(c), Sessions: c.Sessions, Made: madeFrom(c, m), Notes: unbroken(notes(c)),
 	}
-	several := len(rigsOf(c)) > 1
-	for _, g := range c.Groups {
-		if g.Band != "" || g.Kind != "" {
-			continue
-		}
-		s, err := buildSection(c, g, several && g.Rig == "")
-		if err != nil {
+	if len(c.Detectors) > drawnDetectors {
+		p.Drawn = fmt.Sprintf("Of each rig the %d detectors that err least are drawn, bearing and height counted alike; the tables hold all. To draw others, name them with --detectors.", drawnDetectors)
+	}
+	for _, fill := range []func(*eval.Comparison) error{p.fillTables, p.fillRigs, p.fillDepends, p.fillCertainty, p.fillLearning, p.fillCosts, p.fillRigToRig, p.fillWorst} {
+		if err := fill(c); err != nil {
 			return err
 		}
-		p.Sections = append(p.Sections, s)
-	}
-	var err error
-	if p.Certainty, err = buildCertainty(c); err != nil {
-		return err
-	}
-	if p.Learning, err = buildLearning(c); err != nil {
-		return err
 	}
 	if d := c.Detection; d != nil {
 		p.Found = fmt.Sprintf("%d of %d strikes in %s with complete timed truth were found, and %d finds were no strike.", d.Matched, d.Truth, plural(d.Sessions, "session"), d.Found-d.Matched)
@@ -106,6 +136,7 @@ func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 			p.Detection = append(p.Detection, htmlDetection{r.Title + ", " + r.Unit, number(r.Figure.Value, r.Scale, r.Digits), interval(r.Figure, r.Scale, r.Digits)})
 		}
 	}
+	p.Contents = p.contents()
 	t, err := template.New("page").Parse(pageTemplate)
 	if err != nil {
 		return fmt.Errorf("report: page template: %w", err)
@@ -115,6 +146,131 @@ func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 		return fmt.Errorf("report: page: %w", err)
 	}
 	_, err = w.Write(b.Bytes())
+	return err
+}
+
+// contents lists the parts that the page has.
+func (p *page) contents() []htmlLink {
+	var out []htmlLink
+	for _, part := range []struct {
+		id, title string
+		there     bool
+	}{
+		{"table", "the detectors", true},
+		{"around", "errors around the bag", len(p.Rigs) > 0},
+		{"where", "errors by where it landed", len(p.Rigs) > 0},
+		{"mixed", "faces and bands mixed up", len(p.Rigs) > 0},
+		{"heights", "heights", len(p.Rigs) > 0},
+		{"depends", "what the error depends on", true},
+		{"certainty", "certainty", len(p.Certainty) > 0},
+		{"learning", "how many strikes", true},
+		{"cost", "cost", len(p.Costs) > 0},
+		{"rigs", "from rig to rig", true},
+		{"worst", "the worst strikes", true},
+		{"finder", "finding", p.Found != ""},
+		{"data", "the data", true},
+		{"made", "how it was made", true},
+	} {
+		if part.there {
+			out = append(out, htmlLink{part.id, part.title})
+		}
+	}
+	return out
+}
+
+func (p *page) fillTables(c *eval.Comparison) error {
+	for _, g := range c.Groups {
+		if g.Band == "" && g.Kind == "" {
+			p.Tables = append(p.Tables, buildTable(c, g))
+		}
+	}
+	return nil
+}
+
+func (p *page) fillRigs(c *eval.Comparison) error {
+	for _, g := range wholeRigs(c) {
+		s := sectionOf(c, g)
+		if s.faces == 0 {
+			continue
+		}
+		rig := htmlRig{Title: groupTitle(g), Landed: s.landed()}
+		var err error
+		if rig.Map, err = drawn(bagMapFigure(s)); err != nil {
+			return err
+		}
+		for _, k := range bestFew(c, g) {
+			card, err := buildCard(s, k, rowOf(g, c.Detectors[k].Name))
+			if err != nil {
+				return err
+			}
+			rig.Cards = append(rig.Cards, card)
+		}
+		p.Rigs = append(p.Rigs, rig)
+	}
+	return nil
+}
+
+func (p *page) fillDepends(c *eval.Comparison) error {
+	tables := buildSensitivity(c)
+	for k, s := range c.Sensitivity {
+		figures, err := drawn(levelFigures(s)...)
+		if err != nil {
+			return err
+		}
+		p.Depends = append(p.Depends, htmlDepends{tables[k], figures})
+	}
+	for _, g := range wholeRigs(c) {
+		p.Breaks = append(p.Breaks, htmlBreaks{groupTitle(g), []htmlBreak{
+			breakTable(c, g.Rig, eval.BearingMAE, "Mean bearing error, degrees", 1),
+			breakTable(c, g.Rig, eval.HeightMAE, "Mean height error, cm", 100),
+			breakTable(c, g.Rig, eval.Faces95, "Equal faces told apart at 95 %", 1),
+			breakTable(c, g.Rig, eval.Bands95, "Equal bands told apart at 95 %", 1),
+		}})
+	}
+	return nil
+}
+
+func (p *page) fillCertainty(c *eval.Comparison) (err error) {
+	p.Certainty, err = buildCertainty(c)
+	return err
+}
+
+func (p *page) fillLearning(c *eval.Comparison) (err error) {
+	p.Learning, err = buildLearning(c)
+	if len(c.Learning) == 0 {
+		p.Learn = "strikerose compare --learning"
+	}
+	return err
+}
+
+func (p *page) fillCosts(c *eval.Comparison) error {
+	for _, g := range wholeRigs(c) {
+		rows, beaten := costRows(g)
+		if len(rows) == 0 {
+			continue
+		}
+		figures, err := drawn(costFigures(g)...)
+		if err != nil {
+			return err
+		}
+		p.Costs = append(p.Costs, htmlCosts{groupTitle(g), beaten, figures, rows})
+	}
+	return nil
+}
+
+func (p *page) fillRigToRig(c *eval.Comparison) (err error) {
+	p.RigToRig, err = drawn(rigMatrixFigures(c)...)
+	if len(p.RigToRig) == 0 {
+		p.RigRig = "strikerose compare --leave rig"
+	}
+	return err
+}
+
+func (p *page) fillWorst(c *eval.Comparison) (err error) {
+	if len(c.Worst) > 0 {
+		p.WorstOf = c.Worst[0].Detector
+	}
+	p.Worst, err = buildWorst(c)
 	return err
 }
 
@@ -155,10 +311,8 @@ func tableColumns() []struct {
 	}
 }
 
-// buildSection fills the part of the page about one rig; over several rigs
-// there is only the table, since faces and heights need not be the same.
-func buildSection(c *eval.Comparison, g eval.Group, tableOnly bool) (htmlSection, error) {
-	out := htmlSection{Title: groupTitle(g), Counts: countsOf(g), Level: fmt.Sprintf("%.3g", 100*c.Level)}
+func buildTable(c *eval.Comparison, g eval.Group) htmlTable {
+	out := htmlTable{Title: groupTitle(g), Counts: countsOf(g)}
 	kind := map[string]string{}
 	for _, d := range c.Detectors {
 		kind[d.Name] = d.Kind
@@ -176,62 +330,34 @@ func buildSection(c *eval.Comparison, g eval.Group, tableOnly bool) (htmlSection
 		}
 		out.Rows = append(out.Rows, h)
 	}
-	out.Costs, out.Beaten = costRows(g)
-	if tableOnly {
-		return out, nil
-	}
-	s := sectionOf(c, g)
-	out.Landed = s.landed()
-	out.Break = []htmlBreak{
-		breakTable(c, g.Rig, eval.BearingMAE, "Mean bearing error, degrees", 1),
-		breakTable(c, g.Rig, eval.HeightMAE, "Mean height error, cm", 100),
-		breakTable(c, g.Rig, eval.Faces95, "Equal faces told apart at 95 %", 1),
-		breakTable(c, g.Rig, eval.Bands95, "Equal bands told apart at 95 %", 1),
-	}
-	var err error
-	if out.Map, err = bagMapSVG(s); err != nil {
-		return out, err
-	}
-	for k, d := range c.Detectors {
-		row := rowOf(g, d.Name)
-		if row.Detector == "" {
-			continue
-		}
-		card, err := buildCard(s, k, row)
-		if err != nil {
-			return out, err
-		}
-		out.Cards = append(out.Cards, card)
-	}
-	return out, nil
+	return out
 }
 
 func buildCard(s section, detector int, row eval.Row) (htmlCard, error) {
-	d, scores := s.c.Detectors[detector], s.scores(detector)
-	card := htmlCard{Name: d.Name, Kind: d.Kind, Doc: d.Doc}
-	bearingWords := fmt.Sprintf("%s° off on average, %s %% flips", number(row.Figure(eval.BearingMAE).Value, 1, 1), number(row.Figure("flip_share").Value, 100, 1))
-	card.Summary = bearingWords
-	heights := row.Figure(eval.HeightMAE)
-	if heights.Known() {
-		card.Summary += fmt.Sprintf("; %s cm up or down", number(heights.Value, 100, 1))
+	d := s.c.Detectors[detector]
+	card := htmlCard{Name: d.Name, Kind: d.Kind, Doc: d.Doc, Bearing: bearingWords(row), Mixed: s.mixed(detector)}
+	if heights := row.Figure(eval.HeightMAE); heights.Known() {
+		card.Height = fmt.Sprintf("%s cm off on average, bias %s cm", number(heights.Value, 100, 1), number(row.Figure("height_bias_m").Value, 100, 1))
 	}
-	r := newRose(scores, s.faces)
-	r.biasDeg = row.Figure("bearing_bias_deg").Value
-	var err error
-	if card.Rose, err = roseSVG(d.Name, r, bearingWords); err != nil {
-		return card, err
+	var heights []Figure
+	if f, ok := heightFigure(s, detector, row); ok {
+		heights = append(heights, f)
 	}
-	if card.Around, err = sideSVG(fmt.Sprintf("Bearing errors of %s against the true height: %s", d.Name, bearingWords), bearingSide(s, scores)); err != nil {
-		return card, err
-	}
-	if heights.Known() {
-		title := fmt.Sprintf("Height errors of %s against the true height: %s cm off on average, bias %s cm", d.Name,
-			number(heights.Value, 100, 1), number(row.Figure("height_bias_m").Value, 100, 1))
-		if card.UpDown, err = sideSVG(title, heightSide(s, scores)); err != nil {
+	for _, part := range []struct {
+		into *htmlFigures
+		from []Figure
+	}{
+		{&card.Rose, []Figure{roseFigure(s, detector, row)}},
+		{&card.Around, aroundFigures(s, detector)},
+		{&card.Beside, sideFigures(s, detector, row)},
+		{&card.Heights, heights},
+	} {
+		svgs, err := drawn(part.from...)
+		if err != nil {
 			return card, err
 		}
+		*part.into = svgs
 	}
-	card.Faces, card.Bands = s.faceConfusion(detector), s.bandConfusion(detector)
 	return card, nil
 }
 
@@ -260,13 +386,45 @@ func breakTable(c *eval.Comparison, rig, measure, title string, scale float64) h
 	return out
 }
 
+// dataFacts say what was compared and what its labels are worth.
+func dataFacts(c *eval.Comparison) []fact {
+	var found, scored, trained int
+	strikers := map[string]bool{}
+	for _, s := range c.Sessions {
+		found, scored, trained = found+s.Found, scored+s.Scored, trained+s.Trained
+		if s.Striker != "" {
+			strikers[s.Striker] = true
+		}
+	}
+	var sources []string
+	count := map[string]int{}
+	for _, s := range c.Strikes {
+		if count[s.Truth.Source] == 0 {
+			sources = append(sources, s.Truth.Source)
+		}
+		count[s.Truth.Source]++
+	}
+	slices.Sort(sources)
+	for i, source := range sources {
+		sources[i] = fmt.Sprintf("%d %s", count[source], source)
+	}
+	floor := "none known"
+	if c.Floor.BearingMAEDeg > 0 || c.Floor.HeightMAEM > 0 {
+		floor = fmt.Sprintf("%s° and %s cm", number(c.Floor.BearingMAEDeg, 1, 1), number(c.Floor.HeightMAEM, 100, 1))
+	}
+	return []fact{
+		{"rigs", strings.Join(c.Rigs, ", ")}, {"sessions", fmt.Sprint(len(c.Sessions))}, {"strikers named", fmt.Sprint(len(strikers))},
+		{"strikes found", fmt.Sprint(found)}, {"with a label to score against", fmt.Sprint(scored)}, {"with a label to train on", fmt.Sprint(trained)},
+		{"labels scored against, by source", strings.Join(sources, ", ")}, {"part of the mean errors that is the labels' own", floor},
+	}
+}
+
 // madeFrom lists what the numbers were made from.
 func madeFrom(c *eval.Comparison, m Meta) []fact {
 	facts := []fact{
-		{"corpus", m.Corpus}, {"program", m.Tool}, {"command", m.Command},
-		{"rigs", strings.Join(c.Rigs, ", ")}, {"left out at a time", c.Leave},
-		{"labels scored against", c.ScoreTruth}, {"labels trained on", c.TrainTruth},
-		{"seed", fmt.Sprint(c.Seed)}, {"bootstrap resamples", fmt.Sprint(c.Resamples)},
+		{"corpus", m.Corpus}, {"contents (SHA-256)", m.Contents}, {"program", m.Tool}, {"definitions", m.Definitions}, {"command", m.Command},
+		{"left out at a time", c.Leave}, {"labels scored against", c.ScoreTruth}, {"labels trained on", c.TrainTruth},
+		{"seed", fmt.Sprint(c.Seed)}, {"bootstrap resamples", fmt.Sprint(c.Resamples)}, {"level of intervals and tests", number(c.Level, 100, 0) + " %"},
 	}
 	var out []fact
 	for _, f := range facts {

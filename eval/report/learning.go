@@ -82,11 +82,11 @@ func buildLearning(c *eval.Comparison) ([]htmlLearning, error) {
 	for _, l := range c.Learning {
 		h := htmlLearning{Title: l.Detector + " on rig " + l.Rig, How: fmt.Sprintf("%s, %s", plural(l.Sessions, "session"), plural(l.Draws, "draw")), Words: unbroken(learningWords(l))}
 		for _, chart := range learningCharts(l) {
-			drawing, err := learningSVG(chart)
+			drawing, err := drawn(chart.figure())
 			if err != nil {
 				return nil, err
 			}
-			h.Charts = append(h.Charts, drawing)
+			h.Charts = append(h.Charts, drawing...)
 		}
 		for _, r := range learningRows(l) {
 			row := htmlRow{Name: r.name}
@@ -110,17 +110,18 @@ func learningNote(c *eval.Comparison) string {
 
 // learningChart is what is drawn of one curve and measure.
 type learningChart struct {
-	curve eval.LearningCurve
-	fit   eval.LearningFit
-	point func(eval.LearningPoint) eval.Figure
-	scale float64
-	words string
+	curve   eval.LearningCurve
+	fit     eval.LearningFit
+	point   func(eval.LearningPoint) eval.Figure
+	measure string
+	scale   float64
+	words   string
 }
 
 func learningCharts(l eval.LearningCurve) []learningChart {
 	charts := []learningChart{
-		{l, l.Bearing, func(p eval.LearningPoint) eval.Figure { return p.Bearing }, 1, "mean bearing error, degrees"},
-		{l, l.Height, func(p eval.LearningPoint) eval.Figure { return p.Height }, 100, "mean height error, cm"},
+		{l, l.Bearing, func(p eval.LearningPoint) eval.Figure { return p.Bearing }, eval.BearingMAE, 1, "mean bearing error, degrees"},
+		{l, l.Height, func(p eval.LearningPoint) eval.Figure { return p.Height }, eval.HeightMAE, 100, "mean height error, cm"},
 	}
 	var out []learningChart
 	for _, c := range charts {

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"html/template"
 	"math"
 
 	"gonum.org/v1/plot/text"
@@ -10,11 +9,19 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// learningSVG draws errors against labels, both on logarithmic scales: dots with
+// figure draws errors against labels, both on logarithmic scales: dots with
 // their intervals, the fitted curve through them, and dashed what it says of
 // labels that there are not.
-func learningSVG(c learningChart) (template.HTML, error) {
-	return inline(250, 170, c.title(), func(canvas draw.Canvas) { c.draw(canvas) })
+func (c learningChart) figure() Figure {
+	f := Figure{Name: figureName("learning", c.measure, c.curve.Rig, c.curve.Detector), Title: c.title(), Heads: []string{"labels", c.measure, "low", "high", "fitted"}, width: 250, height: 170, paint: c.draw}
+	for _, p := range c.curve.Points {
+		v, fitted := c.point(p), math.NaN()
+		if c.fit.Known() && p.Labels >= c.fit.From {
+			fitted = c.fit.At(float64(p.Labels))
+		}
+		f.Rows = append(f.Rows, []string{fmt.Sprint(p.Labels), plain(v.Value), plain(v.Low), plain(v.High), plain(fitted)})
+	}
+	return f
 }
 
 func (c learningChart) draw(canvas draw.Canvas) {
@@ -57,7 +64,7 @@ func (c learningChart) draw(canvas draw.Canvas) {
 		if f.HasInterval() {
 			canvas.StrokeLine2(line(ink, 0.8), at, y(c.scale*f.Low), at, y(c.scale*f.High))
 		}
-		dots(canvas, ink, 2.2, []vg.Point{{X: at, Y: y(c.scale * f.Value)}})
+		marks(canvas, ink, 2.2, []vg.Point{{X: at, Y: y(c.scale * f.Value)}})
 	}
 	canvas.SetLineStyle(line(ink, 1))
 	canvas.Stroke(rectangle(left, bottom, end, top))

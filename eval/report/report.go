@@ -6,7 +6,9 @@ package report
 
 // Meta says what was compared, for the parts that say how numbers were made.
 type Meta struct {
-	Corpus  string // identity of the corpus
-	Tool    string // name and version
-	Command string // that makes the report again
+	Corpus      string // identity of the corpus
+	Contents    string // SHA-256 of the logs and labels read; "" where not known
+	Tool        string // name and version
+	Definitions string // versions of features and chain; "" where not known
+	Command     string // that makes the report again
 }

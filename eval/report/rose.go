@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"html/template"
 	"math"
 
 	"gonum.org/v1/plot"
@@ -116,11 +115,25 @@ func outward(component float64) float64 {
 	return -0.5
 }
 
-func roseSVG(detector string, r rose, summary string) (template.HTML, error) {
+// roseFigure draws the rose of one detector on a section's rig.
+func roseFigure(s section, detector int, row eval.Row) Figure {
+	name := s.c.Detectors[detector].Name
+	r := newRose(s.scores(detector), s.faces)
+	r.biasDeg = row.Figure("bearing_bias_deg").Value
 	p := plot.New()
 	p.HideAxes()
 	p.BackgroundColor = nil
 	p.Add(r)
-	title := fmt.Sprintf("Rose of the bearing errors of %s, seen from above: %s", detector, summary)
-	return inline(185, 185, title, func(c draw.Canvas) { p.Draw(c) })
+	f := Figure{Name: figureName("rose", s.group.Rig, name), Heads: []string{"error_from_deg", "error_to_deg", "share"}, width: 185, height: 185, paint: p.Draw,
+		Title: fmt.Sprintf("Rose of the bearing errors %s, seen from above: %s", s.of(name), bearingWords(row))}
+	for i, share := range r.shares {
+		deg := bearing.Wrap180(360 * float64(i) / roseBins)
+		f.Rows = append(f.Rows, []string{plain(deg - 180.0/roseBins), plain(deg + 180.0/roseBins), plain(share)})
+	}
+	return f
+}
+
+// bearingWords sums a detector's bearings up.
+func bearingWords(row eval.Row) string {
+	return fmt.Sprintf("%s° off on average, %s %% flips", number(row.Figure(eval.BearingMAE).Value, 1, 1), number(row.Figure("flip_share").Value, 100, 1))
 }

@@ -2,6 +2,8 @@ package report
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 
 	"strikerose/eval"
@@ -15,6 +17,7 @@ type section struct {
 	faces   int
 	lengthM float64
 	bands   []bandEdge
+	deadM   []float64 // dead heights of the rig's revisions, as far as they are on the bag
 }
 
 // sectionOf gathers the strikes of a rig by name; "" is all of them.
@@ -34,6 +37,11 @@ func sectionOf(c *eval.Comparison, g eval.Group) section {
 	for i, name := range first.Bands {
 		s.bands = append(s.bands, bandEdge{name: name, fromM: from, toM: first.BandToM[i]})
 		from = first.BandToM[i]
+	}
+	for _, i := range s.strikes {
+		if m := c.Strikes[i].DeadM; !math.IsNaN(m) && !slices.Contains(s.deadM, m) {
+			s.deadM = append(s.deadM, m)
+		}
 	}
 	return s
 }
@@ -64,9 +72,9 @@ func (s section) landed() string {
 
 // confusion counts answers by what was true.
 type confusion struct {
-	Caption string
-	Names   []string
-	Rows    []confusionRow
+	Of    string // faces or bands
+	Names []string
+	Rows  []confusionRow
 }
 
 type confusionRow struct {
@@ -88,7 +96,7 @@ func (s section) faceConfusion(detector int) confusion {
 	for f := range names {
 		names[f] = fmt.Sprint(f + 1)
 	}
-	return s.confuse("true face by row, answered face by column", names, func(i int) (int, int) {
+	return s.confuse("faces", names, func(i int) (int, int) {
 		x := s.c.Strikes[i]
 		return x.Truth.Face - 1, s.c.AnswerFace(detector, i) - 1
 	})
@@ -104,12 +112,31 @@ func (s section) bandConfusion(detector int) confusion {
 		names[n-1-i] = b.name
 		index[b.name] = n - i
 	}
-	return s.confuse("true band by row, answered band by column", names, func(i int) (int, int) {
+	return s.confuse("bands", names, func(i int) (int, int) {
 		return index[s.c.Strikes[i].Truth.Band] - 1, index[s.c.AnswerBand(detector, i)] - 1
 	})
 }
 
-func (s section) confuse(caption string, names []string, of func(strike int) (truth, answer int)) confusion {
+// rightWords says how many of the strikes lie on the diagonal.
+func (k confusion) rightWords() string {
+	hit, all := 0, 0
+	for _, row := range k.Rows {
+		for _, cell := range row.Cells {
+			all += cell.Count
+			if cell.Right {
+				hit += cell.Count
+			}
+		}
+	}
+	return fmt.Sprintf("%d of %d right", hit, all)
+}
+
+// mixed lists the confusions of a detector of which there is something to count.
+func (s section) mixed(detector int) []confusion {
+	return slices.DeleteFunc([]confusion{s.faceConfusion(detector), s.bandConfusion(detector)}, func(k confusion) bool { return len(k.Rows) == 0 })
+}
+
+func (s section) confuse(of string, names []string, sort func(strike int) (truth, answer int)) confusion {
 	n := len(names)
 	count := make([][]int, n)
 	for i := range count {
@@ -117,12 +144,12 @@ func (s section) confuse(caption string, names []string, of func(strike int) (tr
 	}
 	any := false
 	for _, i := range s.strikes {
-		if truth, answer := of(i); truth >= 0 && truth < n && answer >= 0 && answer < n {
+		if truth, answer := sort(i); truth >= 0 && truth < n && answer >= 0 && answer < n {
 			count[truth][answer]++
 			any = true
 		}
 	}
-	out := confusion{Caption: caption, Names: names}
+	out := confusion{Of: of, Names: names}
 	if !any {
 		return confusion{}
 	}

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"strings"
 
 	"strikerose/eval"
 )
@@ -35,8 +36,11 @@ func matters(e eval.Effect) string {
 	return ""
 }
 
+// dependsOn starts the titles of the tables of a text.
+const dependsOn = "what the error depends on"
+
 func sensitivityTitle(s eval.Sensitivity) string {
-	title := "what the error depends on"
+	title := dependsOn
 	if s.Rig != "" {
 		title += ", rig " + s.Rig
 	}
@@ -69,7 +73,7 @@ type htmlFactor struct {
 func buildSensitivity(c *eval.Comparison) []htmlSensitivity {
 	var out []htmlSensitivity
 	for _, s := range c.Sensitivity {
-		h := htmlSensitivity{Title: sensitivityTitle(s)}
+		h := htmlSensitivity{Title: strings.TrimLeft(strings.TrimPrefix(sensitivityTitle(s), dependsOn), ",: ")}
 		for _, f := range s.Factors {
 			name := f.Name
 			for _, l := range f.Levels {

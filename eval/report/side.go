@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"html/template"
 	"math"
 
 	"gonum.org/v1/plot"
@@ -26,9 +25,11 @@ type side struct {
 	unit    string
 	lengthM float64 // of the bag
 	bands   []bandEdge
+	deadM   []float64
 }
 
 type sidePoint struct {
+	strike       int // position in the comparison
 	err, heightM float64
 	role         role
 }
@@ -70,8 +71,10 @@ func (s side) Plot(c draw.Canvas, _ *plot.Plot) {
 	for _, p := range s.points {
 		byRole[p.role] = append(byRole[p.role], vg.Point{X: x(p.err), Y: y(p.heightM)})
 	}
-	for r := ink; r <= paper; r++ {
-		dots(c, r, 1.4, byRole[r])
+	byMark(c, 1.4, byRole)
+	for _, m := range s.deadM {
+		c.StrokeLine2(line(ink, 1, 4, 2), left, y(m), right, y(m))
+		c.FillText(textStyle(0.85*fontSize, ink, text.XRight, text.YBottom), vg.Point{X: right - 0.3*fontSize, Y: y(m) + 0.1*fontSize}, "dead height")
 	}
 	c.SetLineStyle(line(ink, 1.2))
 	c.Stroke(rectangle(left, bottom, right, top))
@@ -109,10 +112,10 @@ func rectangle(x0, y0, x1, y1 vg.Length) vg.Path {
 func bearingSide(section section, scores []eval.Score) side {
 	half := 180 / float64(section.faces)
 	s := side{ticks: []float64{0, 10, 30, 120}, most: 200, bend: 5, guides: []float64{half, eval.FlipDeg},
-		unit: "bearing error, degrees", lengthM: section.lengthM, bands: section.bands}
+		unit: "bearing error, degrees", lengthM: section.lengthM, bands: section.bands, deadM: section.deadM}
 	for j, i := range section.strikes {
 		if e, h := scores[j].BearingErrDeg, section.c.Strikes[i].Truth.HeightM; !math.IsNaN(e) && !math.IsNaN(h) {
-			s.points = append(s.points, sidePoint{e, h, errorRole(e, half)})
+			s.points = append(s.points, sidePoint{i, e, h, errorRole(e, half)})
 		}
 	}
 	return s
@@ -120,23 +123,40 @@ func bearingSide(section section, scores []eval.Score) side {
 
 func heightSide(section section, scores []eval.Score) side {
 	s := side{ticks: []float64{0, 5, 20, 50}, most: min(80, 100*section.lengthM), bend: 4,
-		unit: "height error, cm", lengthM: section.lengthM, bands: section.bands}
+		unit: "height error, cm", lengthM: section.lengthM, bands: section.bands, deadM: section.deadM}
 	for j, i := range section.strikes {
 		if e, h := scores[j].HeightErrM, section.c.Strikes[i].Truth.HeightM; !math.IsNaN(e) && !math.IsNaN(h) {
-			colour := wrong
-			if scores[j].RightBand == 1 {
-				colour = right
-			}
-			s.points = append(s.points, sidePoint{100 * e, h, colour})
+			s.points = append(s.points, sidePoint{i, 100 * e, h, bandRole(scores[j].RightBand)})
 		}
 	}
 	return s
 }
 
-func sideSVG(title string, s side) (template.HTML, error) {
-	p := plot.New()
-	p.HideAxes()
-	p.BackgroundColor = nil
-	p.Add(s)
-	return inline(190, 170, title, func(c draw.Canvas) { p.Draw(c) })
+// sideFigures are the errors of one detector against the true height.
+func sideFigures(s section, detector int, row eval.Row) []Figure {
+	name, scores := s.c.Detectors[detector].Name, s.scores(detector)
+	var out []Figure
+	for _, x := range []struct {
+		side              side
+		name, head, title string
+		scale             float64
+	}{
+		{bearingSide(s, scores), "bearing", "bearing_err_deg", fmt.Sprintf("Bearing errors %s against the true height: %s%s", s.of(name), bearingWords(row), s.deadWords()), 1},
+		{heightSide(s, scores), "height", "height_err_m", fmt.Sprintf("Height errors %s against the true height: %s cm off on average, bias %s cm%s", s.of(name),
+			number(row.Figure(eval.HeightMAE).Value, 100, 1), number(row.Figure("height_bias_m").Value, 100, 1), s.deadWords()), 0.01},
+	} {
+		if len(x.side.points) == 0 {
+			continue
+		}
+		p := plot.New()
+		p.HideAxes()
+		p.BackgroundColor = nil
+		p.Add(x.side)
+		f := Figure{Name: figureName("error-by-height", x.name, s.group.Rig, name), Title: x.title, Heads: strikeHeads("true_height_m", x.head), width: 190, height: 170, paint: p.Draw}
+		for _, point := range x.side.points {
+			f.Rows = append(f.Rows, s.strikeRow(point.strike, point.heightM, x.scale*point.err))
+		}
+		out = append(out, f)
+	}
+	return out
 }

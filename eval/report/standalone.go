@@ -18,7 +18,7 @@ func standalone(w io.Writer, width, height vg.Length, title string, paint func(d
 		return err
 	}
 	tag, body, _ := strings.Cut(string(drawing), ">")
-	_, err = fmt.Fprintf(w, "%s xmlns=\"http://www.w3.org/2000/svg\">\n<style>\n%s\nsvg { background: var(--paper); }\ntext { font-family: system-ui, \"Liberation Sans\", Arial, sans-serif; }\n</style>\n%s\n",
+	_, err = fmt.Fprintf(w, "%s xmlns=\"http://www.w3.org/2000/svg\">\n<style>\n%s\nsvg { background: var(--paper); }\ntext { font-family: \"Liberation Sans\", Arial, Arimo, Helvetica, sans-serif; }\n</style>\n%s\n",
 		tag, colourRules(), body)
 	return err
 }

@@ -6,6 +6,7 @@ import (
 	"html/template"
 	"image/color"
 	"regexp"
+	"strconv"
 	"strings"
 
 	"gonum.org/v1/plot"
@@ -73,6 +74,8 @@ func inline(w, h vg.Length, title string, paint func(draw.Canvas)) (template.HTM
 		body = strings.ReplaceAll(body, r.standIn(), r.variable())
 	}
 	body = fontStyle().ReplaceAllString(body, "")
+	body = fitted(body)
+	body = nearZero().ReplaceAllString(body, "${1}0")
 	label := html.EscapeString(title)
 	return template.HTML(fmt.Sprintf(`<svg class="figure" viewBox="0 0 %g %g" style="max-width:%gpx" role="img" aria-label="%s"><title>%s</title>%s</svg>`,
 		w.Points(), h.Points(), w.Points()*4/3, label, label, strings.TrimSpace(body))), nil
@@ -84,22 +87,56 @@ func fontStyle() *regexp.Regexp {
 	return regexp.MustCompile(`font-family:[^;"]*;font-variant:[^;"]*;font-weight:[^;"]*;font-style:[^;"]*;?\s*`)
 }
 
+// fitted tells a reader's fonts how wide each piece of text was taken to be, so
+// that words keep to their places where the font that they were measured with is
+// not at hand.
+func fitted(body string) string {
+	pieces := regexp.MustCompile(`<text ([^>]*font-size:([0-9.]+)px[^>]*)>([^<]+)</text>`)
+	return pieces.ReplaceAllStringFunc(body, func(piece string) string {
+		part := pieces.FindStringSubmatch(piece)
+		size, err := strconv.ParseFloat(part[2], 64)
+		if err != nil {
+			return piece
+		}
+		width := textStyle(vg.Points(size), ink, text.XLeft, text.YBottom).Width(html.UnescapeString(part[3]))
+		return fmt.Sprintf(`<text textLength="%.1f" lengthAdjust="spacingAndGlyphs" %s>%s</text>`, width.Points(), part[1], part[3])
+	})
+}
+
+// nearZero matches coordinates that differ from zero by rounding alone, which
+// processors with a fused multiply-add round in another way.
+func nearZero() *regexp.Regexp {
+	return regexp.MustCompile(`([ ,(MLA])-?\d(?:\.\d+)?e-(?:0[6-9]|[1-9]\d)`)
+}
+
 func line(r role, width vg.Length, dashes ...vg.Length) draw.LineStyle {
 	return draw.LineStyle{Color: r.colour(), Width: width, Dashes: dashes}
 }
 
-// dots fills small diamonds in one path, which keeps a page of many thousand
-// strikes small.
-func dots(c draw.Canvas, r role, size vg.Length, at []vg.Point) {
+// marks fills small shapes in one path, which keeps a page of many thousand
+// strikes small. Roles of errors differ in shape as well as in colour: right is
+// a diamond, wrong a triangle, flip a square; all others are diamonds.
+func marks(c draw.Canvas, r role, size vg.Length, at []vg.Point) {
 	if len(at) == 0 {
 		return
 	}
+	corners := []vg.Point{{X: -1}, {Y: 1}, {X: 1}, {Y: -1}}
+	switch r {
+	case wrong:
+		corners = []vg.Point{{X: -1.05, Y: -0.75}, {Y: 1.1}, {X: 1.05, Y: -0.75}}
+	case flip:
+		corners = []vg.Point{{X: -0.85, Y: -0.85}, {X: -0.85, Y: 0.85}, {X: 0.85, Y: 0.85}, {X: 0.85, Y: -0.85}}
+	}
 	var path vg.Path
 	for _, p := range at {
-		path.Move(vg.Point{X: p.X - size, Y: p.Y})
-		path.Line(vg.Point{X: p.X, Y: p.Y + size})
-		path.Line(vg.Point{X: p.X + size, Y: p.Y})
-		path.Line(vg.Point{X: p.X, Y: p.Y - size})
+		for k, corner := range corners {
+			to := p.Add(corner.Scale(size))
+			if k == 0 {
+				path.Move(to)
+			} else {
+				path.Line(to)
+			}
+		}
 		path.Close()
 	}
 	c.SetColor(r.colour())

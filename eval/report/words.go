@@ -113,6 +113,48 @@ func answer(c *eval.Comparison) []string {
 	return out
 }
 
+// inThree answers the question in three sentences: around the bag, up and down,
+// and what to put on a board, or how good the best is where that is not judged.
+func inThree(c *eval.Comparison) []string {
+	out := answer(c)
+	third := choiceSentence(c)
+	if third == "" {
+		return out
+	}
+	last := len(out)
+	if bestOf(c.Groups[0], eval.BearingMAE) != "" {
+		last-- // the one about faces and flips
+	}
+	return append(out[:last:last], third)
+}
+
+// choiceSentence says which detector to take; "" where no verdict says so.
+func choiceSentence(c *eval.Comparison) string {
+	var met []string
+	for _, g := range wholeRigs(c) {
+		if g.Choice == nil || g.Choice.Verdict == nil {
+			continue
+		}
+		v := g.Choice.Verdict
+		if g.Rig == "" {
+			return sentence(strings.ToUpper(v.Sentence[:1]) + v.Sentence[1:])
+		}
+		goal := fmt.Sprintf("%s and %s", plural(v.Goal.Faces, "face"), plural(v.Goal.Bands, "band"))
+		switch {
+		case v.Met && v.Sure:
+			met = append(met, fmt.Sprintf("on rig %s take %s (%s)", g.Rig, v.Detector, goal))
+		case v.Met:
+			met = append(met, fmt.Sprintf("on rig %s take %s (%s, not yet sure)", g.Rig, v.Detector, goal))
+		case v.Detector != "":
+			met = append(met, fmt.Sprintf("on rig %s %s comes nearest and misses it (%s)", g.Rig, v.Detector, goal))
+		}
+	}
+	if len(met) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("For %s %% of the strikes on the right face and in the right band at the least cost: %s.", number(eval.RightShare, 100, 0), strings.Join(met, "; "))
+}
+
 // bestOf is the detector with the least value of a measure; "" without any.
 func bestOf(g eval.Group, measure string) string {
 	best, least := "", 0.0

@@ -1,0 +1,119 @@
+package report
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"strikerose/eval"
+)
+
+// levelChart is a chart of mean errors with their intervals, a line for each level
+// of each factor.
+type levelChart struct {
+	s     eval.Sensitivity
+	words string
+	of    func(eval.Level) eval.Figure
+	scale float64
+}
+
+const levelLine = 1.45 * fontSize
+
+// lines counts the lines of the chart: one a level, and one with a space a factor.
+func (l levelChart) lines() (n float64) {
+	for _, f := range l.s.Factors {
+		n += float64(len(f.Levels)) + 1.45
+	}
+	return n
+}
+
+func (l levelChart) most() float64 {
+	most := 0.0
+	for _, f := range l.s.Factors {
+		for _, level := range f.Levels {
+			fig := l.of(level)
+			if !fig.Known() {
+				continue
+			}
+			// One interval that reaches far must not squeeze all others.
+			most = math.Max(most, math.Max(fig.Value*1.15, math.Min(fig.High, 2*fig.Value)))
+		}
+	}
+	return l.scale * most
+}
+
+func (l levelChart) draw(c draw.Canvas) {
+	f := newFrame(c, linear(0, l.most()), linear(0, 1))
+	f.left = c.Min.X + 10*fontSize
+	f.up(l.words, nil, nil)
+	var ticks []float64
+	for _, t := range (plot.DefaultTicks{}).Ticks(0, l.most()) {
+		if !t.IsMinor() {
+			ticks = append(ticks, t.Value)
+		}
+	}
+	for _, t := range ticks {
+		c.StrokeLine2(line(faint, 0.4), f.at(t, 0).X, f.bottom, f.at(t, 0).X, f.top)
+	}
+	f.along("mean, with its interval", ticks, short)
+	y := f.top - 0.75*levelLine
+	for k, factor := range l.s.Factors {
+		if k > 0 {
+			c.StrokeLine2(line(faint, 0.4), c.Min.X, y+0.95*levelLine, f.right, y+0.95*levelLine)
+		}
+		c.FillText(textStyle(0.9*fontSize, ink, text.XLeft, text.YCenter), vg.Point{X: c.Min.X, Y: y}, factor.Name)
+		y -= levelLine
+		for _, level := range factor.Levels {
+			c.FillText(textStyle(0.85*fontSize, ink, text.XRight, text.YCenter), vg.Point{X: f.left - 0.5*fontSize, Y: y}, level.Name)
+			fig := l.of(level)
+			if fig.HasInterval() {
+				c.StrokeLine2(line(ink, 1), f.at(l.scale*fig.Low, 0).X, y, f.at(l.scale*fig.High, 0).X, y)
+			}
+			if fig.Known() {
+				marks(c, right, 2.6, []vg.Point{{X: f.at(l.scale*fig.Value, 0).X, Y: y}})
+			}
+			y -= levelLine
+		}
+		y -= 0.45 * levelLine
+	}
+	f.border()
+}
+
+// levelFigures draw what the errors of one rig depend on.
+func levelFigures(s eval.Sensitivity) []Figure {
+	var out []Figure
+	for _, x := range []struct {
+		detector, measure, words string
+		of                       func(eval.Level) eval.Figure
+		scale                    float64
+	}{
+		{s.Bearing, eval.BearingMAE, "bearing error, degrees", func(l eval.Level) eval.Figure { return l.Bearing }, 1},
+		{s.Height, eval.HeightMAE, "height error, cm", func(l eval.Level) eval.Figure { return l.Height }, 100},
+	} {
+		if x.detector == "" {
+			continue
+		}
+		chart := levelChart{s: s, words: x.words, of: x.of, scale: x.scale}
+		if !(chart.most() > 0) {
+			continue
+		}
+		fig := Figure{Name: figureName("depends", x.measure, s.Rig), Title: fmt.Sprintf("Mean %s of %s by what strikes differ in", x.words, x.detector),
+			Heads: []string{"factor", "level", "strikes", "detector", x.measure, "low", "high"},
+			width: 270, height: vg.Length(chart.lines())*levelLine + 6.2*fontSize, paint: chart.draw}
+		if s.Rig != "" {
+			fig.Title += ", rig " + s.Rig
+		}
+		for _, f := range s.Factors {
+			for _, l := range f.Levels {
+				v := x.of(l)
+				fig.Rows = append(fig.Rows, []string{f.Name, l.Name, fmt.Sprint(l.Strikes), x.detector, plain(v.Value), plain(v.Low), plain(v.High)})
+			}
+		}
+		out = append(out, fig)
+	}
+	return out
+}
