@@ -23,7 +23,7 @@ func itoa(n int) string { return strconv.Itoa(n) }
 var exampleOrder = []string{
 	"", "help", "completion", "completion bash", "completion fish", "completion powershell", "completion zsh",
 	"demo", "rig", "rig new", "rig show", "rig calibrate", "simulate", "plan", "import", "session", "session list", "session show", "find", "rig tune",
-	"label", "label plan", "label truth", "label video", "label list", "label read", "label agree", "label doubt", "label serve", "features", "detectors", "compare", "train", "tune", "adapt", "apply", "export", "check",
+	"label", "label plan", "label truth", "label video", "label list", "label read", "label agree", "label doubt", "label serve", "features", "draw", "draw session", "draw strike", "draw cell", "draw path", "draw ringdown", "detectors", "compare", "train", "tune", "adapt", "apply", "export", "check",
 	"session set", "session rename", "session drop", "version", "man",
 }
 

@@ -108,7 +108,7 @@ func importFault(from, path string, byTest bool) string {
 	to, ours := strings.CutPrefix(path, module)
 	if !ours {
 		for library, owner := range soleImporter {
-			if !byTest && from != owner && within(path, library) {
+			if !byTest && !within(from, owner) && within(path, library) {
 				return fmt.Sprintf("%s imports %s, which belongs in %s", from, path, owner)
 			}
 		}
