@@ -53,7 +53,7 @@ type Table struct {
 	Floats    int32 // 1 where the numbers in Reals answer, 0 where integers do
 	HasHeight int32 // 1 where the forms give a height
 
-	Yaw    int32 // added to every bearing, binary angle: 2^32 is a turn
+	Yaw    int32 // added to every bearing: what labels taught, and how the mount is turned; binary angle, 2^32 is a turn
 	Faces  int32
 	Centre int32 // height of the centre of mass, Q4 mm
 	Middle int32 // height stated where none is measured, Q4 mm

@@ -13,7 +13,7 @@ extern "C" {
 #define STRIKEROSE_RING 256 // samples that the ring keeps
 
 // The table must be made for this code: same sizes, same fields.
-#define STRIKEROSE_LAYOUT UINT32_C(0x9495A8B6)
+#define STRIKEROSE_LAYOUT UINT32_C(0x04C5691F)
 
 #if !defined(STRIKEROSE_RING) || STRIKEROSE_RING < 1 || STRIKEROSE_RING > 32767
 #error "STRIKEROSE_RING must be a number of elements, 1 to 32767"
@@ -161,7 +161,7 @@ typedef struct {
 // Table holds the numbers of a detector on one rig.
 typedef struct {
 	strikerose_chain_table_t chain;
-	int32_t yaw; // added to every bearing, binary angle: 2^32 is a turn
+	int32_t yaw; // added to every bearing: what labels taught, and how the mount is turned; binary angle, 2^32 is a turn
 	int32_t faces;
 	int32_t middle; // height stated where none is measured, Q4 mm
 	int32_t length; // of the bag, Q4 mm

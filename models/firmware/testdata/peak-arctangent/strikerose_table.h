@@ -9,7 +9,7 @@
 
 #include "strikerose.h"
 
-static const uint32_t strikerose_table_layout = UINT32_C(0x9495A8B6);
+static const uint32_t strikerose_table_layout = UINT32_C(0x04C5691F);
 static const uint16_t strikerose_table_crc = 0x3777u;
 
 static const strikerose_table_t strikerose_table = {
