@@ -91,6 +91,24 @@ func TestVerdict(t *testing.T) {
 	}
 }
 
+// Where learning curves are drawn, the verdict points to them and not to how to
+// draw them.
+func TestVerdictPointsToLearningCurves(t *testing.T) {
+	c, err := eval.Compare(t.Context(), evaltest.Data(evaltest.Sessions(4, 60), 1), able(), eval.Options{Seed: 1, Resamples: 200})
+	if err != nil {
+		t.Fatal(err)
+	}
+	help := func() string { return strings.Join(c.Groups[0].Choice.Verdict.Help, "\n") }
+	c.AddLearning(nil, []eval.Skip{{Detector: "learner"}})
+	if got := help(); !strings.Contains(got, "compare --learning") || len(c.Skipped) != 1 {
+		t.Errorf("no curve could be drawn: help %q, skipped %+v", got, c.Skipped)
+	}
+	c.AddLearning([]eval.LearningCurve{{Detector: "learner"}}, nil)
+	if got := help(); strings.Contains(got, "compare --learning") || !strings.Contains(got, "the learning curves say") || len(c.Learning) != 1 {
+		t.Errorf("with a curve: help %q, curves %+v", got, c.Learning)
+	}
+}
+
 func TestVerdictRefusesGoals(t *testing.T) {
 	for want, goal := range map[string]eval.Goal{"faces": {Faces: 100}, "bands": {Bands: -1}, "bytes": {Bytes: -4}, "ms": {WithinMs: -1}} {
 		_, err := eval.Compare(t.Context(), evaltest.Data(evaltest.Sessions(2, 20), 1), able(), eval.Options{Goal: goal})
