@@ -101,6 +101,7 @@ var (
 	green  = color.NRGBA{0, 130, 95, 255}
 
 	contactShade = color.NRGBA{222, 235, 247, 255}
+	gapShade     = color.NRGBA{250, 214, 190, 255}
 	thin         = color.NRGBA{150, 150, 150, 150} // of many lines
 )
 

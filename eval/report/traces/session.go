@@ -106,6 +106,12 @@ func Overview(r Recording) Picture {
 			panels := stack(c, width, height, x, 1, 2.6, 2)
 			marks, h, v := panels[0], panels[1], panels[2]
 			h.y, v.y = spanOfAll(horizontal), spanOfAll(vertical)
+			for _, p := range panels {
+				for _, g := range gaps { // thin ones too are seen
+					p.band(gapShade, g.low, max(g.high, g.low+x.high/600))
+					p.upright(stroke(orange, 0.6), g.low, "")
+				}
+			}
 			r.marks(marks)
 			h.axes("", "horizontal, m/s²")
 			v.axes("seconds from the first sample", "vertical, m/s²")
@@ -114,10 +120,6 @@ func Overview(r Recording) Picture {
 				v.fillBetween(vertical[i], green)
 			}
 			for _, p := range panels {
-				for _, g := range gaps {
-					p.canvas.SetLineStyle(stroke(orange, 0.8))
-					p.band(orange, g.low, max(g.high, g.low+x.high/600)) // thin ones too are seen
-				}
 				for _, t := range restarts {
 					p.upright(stroke(orange, 1.2, 4, 2), t, "")
 				}
@@ -125,7 +127,7 @@ func Overview(r Recording) Picture {
 			}
 			var legend []entry
 			if len(gaps) > 0 {
-				legend = append(legend, entry{fmt.Sprintf("gap (%d)", len(gaps)), stroke(orange, 5)})
+				legend = append(legend, entry{fmt.Sprintf("gap (%d)", len(gaps)), stroke(gapShade, 6)})
 			}
 			if len(restarts) > 0 {
 				legend = append(legend, entry{fmt.Sprintf("restart (%d)", len(restarts)), stroke(orange, 1.2, 4, 2)})
