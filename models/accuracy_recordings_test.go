@@ -3,10 +3,10 @@ package models_test
 import (
 	"context"
 	"fmt"
-	"os"
 	"strings"
 	"testing"
 
+	"strikerose/dataset/datasettest"
 	"strikerose/models"
 )
 
@@ -19,10 +19,10 @@ func (g accuracyGoals) missed(o *outcome) bool {
 	return average(o.bearing) > g.bearingDeg || average(o.height) > g.heightM || float64(o.flips) > g.flips*n || float64(o.inFace) < g.inFace*n
 }
 
-// TestAccuracyOnRecordings prints one table of all families, trained and scored
-// on timed truth, with gyroscope and without, by rig, band and kind, and holds
-// the most accurate family to its goals. STRIKEROSE_MEASURE=NAME measures that
-// family alone.
+// TestAccuracyOnRecordings prints one table of families, trained and scored on
+// timed truth, with gyroscope and without, by rig, band and kind, and holds the
+// most accurate family to its goals. It measures that one alone unless
+// STRIKEROSE_MEASURE lists others or says all.
 func TestAccuracyOnRecordings(t *testing.T) {
 	sets := recordings(t)
 	goals := map[string]accuracyGoals{
@@ -31,7 +31,7 @@ func TestAccuracyOnRecordings(t *testing.T) {
 	}
 	t.Logf("%-15s %-3s %-13s %-9s %4s %22s %6s %6s %9s", "detector", "rig", "sensor", "strikes", "n", "bearing deg mean (med)", "flips", "face", "height cm")
 	for _, f := range models.Families() {
-		if only := os.Getenv("STRIKEROSE_MEASURE"); only != "" && only != f.Name {
+		if !datasettest.Measured(f.Name, "informed") {
 			continue
 		}
 		f = answersOnly(f)

@@ -8,6 +8,8 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -84,4 +86,16 @@ func Recordings(t testing.TB) string {
 		t.Skip("set STRIKEROSE_RECORDINGS to the folder of the full recordings to run this measurement")
 	}
 	return dir
+}
+
+// Measured tells whether a measurement on recordings takes a family of
+// detectors: one of those that STRIKEROSE_MEASURE lists, separated by commas, or
+// any where it says all. Where it is not set, the usual ones are taken, few
+// enough for a run of all tests.
+func Measured(family string, usual ...string) bool {
+	names := usual
+	if listed := os.Getenv("STRIKEROSE_MEASURE"); listed != "" {
+		names = strings.Split(listed, ",")
+	}
+	return slices.Contains(names, family) || slices.Contains(names, "all")
 }

@@ -145,3 +145,21 @@ func TestSameEveningsAreSeldomMarked(t *testing.T) {
 		t.Error("a shift by one and a half standard deviations is not marked")
 	}
 }
+
+// Where sessions trained on lie as far apart, a session like one of them is as
+// usual, however unlikely beside all of them together.
+func TestNoFartherThanUsualIsNotMarked(t *testing.T) {
+	all, _ := drift.Compare([]models.Seen{drift.Drawn(1, 1, 0), drift.Drawn(1, 2, 3)}, drift.Drawn(1, 3, 3))
+	unlikely := 0
+	for _, f := range all {
+		if f.Of == drift.OfStrikes && f.PHolm < 1e-3 {
+			unlikely++
+		}
+		if f.Marked {
+			t.Errorf("%s is marked: %.2f away, usual %.2f", f.Name, f.Distance, f.Usual)
+		}
+	}
+	if unlikely == 0 {
+		t.Error("no number is unlikely: the test asks nothing")
+	}
+}
