@@ -137,15 +137,6 @@ func (c *Correction) apply(b blow) (q complex128, heightM float64) {
 	return b.q * complex(cos, sin), math.Min(math.Max(heightM, 0), b.k.LengthM)
 }
 
-func (c *Correction) features() []string {
-	var out []string
-	for _, n := range slices.Concat(c.BearingTerms, c.HeightTerms) {
-		t, _ := termNamed(n)
-		out = union(out, t.features)
-	}
-	return out
-}
-
 func (c *Correction) check() error {
 	if len(c.BearingTerms) != len(c.BearingDeg) || len(c.HeightTerms) != len(c.HeightM) {
 		return errors.New("correction: as many terms as numbers are wanted")
