@@ -16,10 +16,14 @@ import (
 )
 
 // tried is what each target runs: every kind in fixed point on processors that
-// differ in their arithmetic, in float32 what has other functions of math.h.
+// differ in their arithmetic, in float32 what has other functions of math.h. Where
+// measurements are wanted, everything.
 func tried(target emulate.Target) map[string][]kind {
 	all := kinds()
 	some := []kind{all[0], all[4], all[5]}
+	if os.Getenv("STRIKEROSE_RECORDINGS") != "" && !target.NoFloat {
+		return map[string][]kind{firmware.Fixed: all, firmware.Float32: all}
+	}
 	switch {
 	case target.NoFloat:
 		return map[string][]kind{firmware.Fixed: all}

@@ -99,7 +99,7 @@ func TestHostSaysWhatGoSays(t *testing.T) {
 				t.Parallel()
 				v, f := device(t, k, profile)
 				run := sanitized(t, exported(t, v, f), "replay.c")
-				inputs := wild(v, 10000, 7)
+				inputs := wild(v, 5000, 7)
 				for _, r := range all[k.gyro] {
 					inputs = append(inputs, firmware.Samples(v.Rig, r.signal, 1e6))
 				}
@@ -140,12 +140,12 @@ func TestFuzzProgram(t *testing.T) {
 			t.Parallel()
 			v, f := device(t, k, firmware.Fixed)
 			run := sanitized(t, append(exported(t, v, f), cost.File{Name: "fuzz.c", Data: text}), "fuzz.c")
-			out, err := exec.Command(run, "200000", "1").CombinedOutput()
+			out, err := exec.Command(run, "100000", "1").CombinedOutput()
 			if err != nil {
 				t.Fatalf("%v\n%s", err, short(string(out)))
 			}
 			events := 0
-			if _, err := fmt.Sscanf(string(out), "%d events", &events); err != nil || events < 20 {
+			if _, err := fmt.Sscanf(string(out), "%d events", &events); err != nil || events < 10 {
 				t.Errorf("%d events, %v: %s", events, err, out)
 			}
 		})
