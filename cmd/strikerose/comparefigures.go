@@ -30,27 +30,36 @@ func (a *app) writeFigures(dir string, figures []report.Figure) error {
 	return nil
 }
 
-// contentsOf is a digest of what a comparison of some sessions rests on: their
-// logs, as they came, their rigs and their label claims.
-func contentsOf(c *corpus.Corpus, sessions []dataset.Session) (string, error) {
+// compared is what a comparison of some sessions rests on.
+type compared struct {
+	digest    string // SHA-256 of the logs, as they came, the rigs and the label claims
+	simulated int    // sessions whose labels call themselves simulated
+}
+
+func comparedOf(c *corpus.Corpus, sessions []dataset.Session) (compared, error) {
+	var out compared
 	h := sha256.New()
 	for _, s := range sessions {
 		claims, err := source{c}.Claims(s.Name)
 		if err != nil {
-			return "", err
+			return out, err
 		}
 		r, err := c.Rig(s.Rig)
 		if err != nil {
-			return "", err
+			return out, err
 		}
 		text, err := r.Encode()
 		if err != nil {
-			return "", err
+			return out, err
 		}
 		fmt.Fprintf(h, "%s %s %s %x\n", s.Name, s.Rig, s.LogSHA256, sha256.Sum256(text))
 		for _, claim := range claims {
 			fmt.Fprintln(h, claim.ContentID())
 		}
+		if simulatedBy(claims) != "" {
+			out.simulated++
+		}
 	}
-	return fmt.Sprintf("%x", h.Sum(nil)), nil
+	out.digest = fmt.Sprintf("%x", h.Sum(nil))
+	return out, nil
 }

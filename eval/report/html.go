@@ -120,7 +120,7 @@ type htmlDetection struct{ Title, Value, Interval string }
 func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 	p := page{
 		Style: template.CSS(pageStyle), Question: question(c), Answer: unbroken(inThree(c)), Split: splitSentence(c), Level: fmt.Sprintf("%.3g", 100*c.Level),
-		Verdicts: unbroken(verdicts(c)), Reasons: worstReasonWords(c), Effects: effectRows(c), Data: dataFacts(c), Sessions: c.Sessions, Made: madeFrom(c, m), Notes: unbroken(notes(c)),
+		Verdicts: unbroken(verdicts(c)), Reasons: worstReasonWords(c), Effects: effectRows(c), Data: dataFacts(c, m), Sessions: c.Sessions, Made: madeFrom(c, m), Notes: unbroken(notes(c)),
 	}
 	if len(c.Detectors) > drawnDetectors {
 		p.Drawn = fmt.Sprintf("Of each rig the %d detectors that err least are drawn, bearing and height counted alike; the tables hold all. To draw others, name them with --detectors.", drawnDetectors)
@@ -387,7 +387,7 @@ func breakTable(c *eval.Comparison, rig, measure, title string, scale float64) h
 }
 
 // dataFacts say what was compared and what its labels are worth.
-func dataFacts(c *eval.Comparison) []fact {
+func dataFacts(c *eval.Comparison, m Meta) []fact {
 	var found, scored, trained int
 	strikers := map[string]bool{}
 	for _, s := range c.Sessions {
@@ -412,8 +412,12 @@ func dataFacts(c *eval.Comparison) []fact {
 	if c.Floor.BearingMAEDeg > 0 || c.Floor.HeightMAEM > 0 {
 		floor = fmt.Sprintf("%s° and %s cm", number(c.Floor.BearingMAEDeg, 1, 1), number(c.Floor.HeightMAEM, 100, 1))
 	}
+	sessions := fmt.Sprint(len(c.Sessions))
+	if m.Simulated > 0 {
+		sessions += fmt.Sprintf(", %d of them simulated: nothing of those is measured", m.Simulated)
+	}
 	return []fact{
-		{"rigs", strings.Join(c.Rigs, ", ")}, {"sessions", fmt.Sprint(len(c.Sessions))}, {"strikers named", fmt.Sprint(len(strikers))},
+		{"rigs", strings.Join(c.Rigs, ", ")}, {"sessions", sessions}, {"strikers named", fmt.Sprint(len(strikers))},
 		{"strikes found", fmt.Sprint(found)}, {"with a label to score against", fmt.Sprint(scored)}, {"with a label to train on", fmt.Sprint(trained)},
 		{"labels scored against, by source", strings.Join(sources, ", ")}, {"part of the mean errors that is the labels' own", floor},
 	}

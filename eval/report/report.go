@@ -8,6 +8,7 @@ package report
 type Meta struct {
 	Corpus      string // identity of the corpus
 	Contents    string // SHA-256 of the logs and labels read; "" where not known
+	Simulated   int    // sessions whose labels call themselves simulated
 	Tool        string // name and version
 	Definitions string // versions of features and chain; "" where not known
 	Command     string // that makes the report again
