@@ -174,7 +174,7 @@ func (a *app) warnUntrained(d *models.File, sessions []dataset.Session) {
 			continue
 		}
 		warned = append(warned, s.Rig)
-		a.warn("apply: rig %s: %s was not trained on it but on %s: bearings and heights may be wrong: train on labelled sessions of this rig, or use a rule",
+		a.warn("apply: rig %s: %s was not trained on it but on %s: bearings and heights may be wrong: train on labelled sessions of this rig, carry it over with strikerose adapt, or use a rule",
 			s.Rig, d.Detector.Info().Name, strings.Join(d.Rigs, ", "))
 	}
 }

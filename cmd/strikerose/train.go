@@ -110,7 +110,8 @@ func runTrain(ctx context.Context, a *app, f trainFlags, o models.Options) error
 	if len(examples) == 0 {
 		a.note("%s: no label of truth %s, so the rule is written as it is", d.Info().Name, f.truth)
 		a.note("the yaw offset of every rig is 0, and the certainty is stated, not measured,")
-		a.note("with what yaw_deg may be off by, as yaw_sd_deg of the rig file says (3 degrees if it does not)")
+		a.note("with what yaw_deg may be off by, as yaw_sd_deg of the rig file says")
+		a.note("(3 degrees if it does not)")
 	} else {
 		a.note("%s: trained on %s of %s (truth: %s)", d.Info().Name, counted(len(examples), "strike"), counted(len(t.Sessions), "session"), f.truth)
 	}
