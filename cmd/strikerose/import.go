@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -18,7 +19,7 @@ import (
 
 type importFlags struct {
 	rig, session, striker string
-	force                 bool
+	force, yes            bool
 	reading               reading
 }
 
@@ -32,7 +33,8 @@ unless --session names it. A LOG is a file, a directory (every file below it) or
 - for standard input, which needs --session. Compressed logs (gzip, zstd) are
 read as they are. How a log is written is recognised; flags override it. What
 was recognised, guessed and repaired is printed for each log, and the log itself
-is kept as it came.
+is kept as it came. On a terminal you are asked whether that is right before
+anything is kept.
 
 A log that is refused leaves the corpus as it was; the others are imported.
 Hidden files are skipped. The same log, or a session of the same name, is
@@ -63,6 +65,7 @@ strikerose import -C gym --rig hall.toml --striker ben friday.bin.zst`,
 	cmd.Flags().StringVar(&f.session, "session", "", "`NAME` of the session; then one log")
 	cmd.Flags().StringVar(&f.striker, "striker", "", "`ID` of who struck")
 	cmd.Flags().BoolVar(&f.force, "force", false, "replace a session of that name, or one made from the same log")
+	cmd.Flags().BoolVar(&f.yes, "yes", false, "on a terminal: do not ask whether a log was understood")
 	f.reading.flags(cmd)
 	return cmd
 }
@@ -109,12 +112,19 @@ func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, arg
 	}
 	var failed []string
 	kept := 0
+	q := a.asker()
+	if slices.ContainsFunc(logs, func(l logFile) bool { return l.path == "-" }) {
+		q = nil // standard input is the log
+	}
 	for _, log := range logs {
 		name := f.session
 		if name == "" {
 			name = sessionName(log.path)
 		}
 		im := importer{a: a, corpus: c, rig: rg, options: o, striker: f.striker, force: f.force}
+		if !f.yes {
+			im.asker = q
+		}
 		res, err := im.one(ctx, log, name)
 		if ctx.Err() != nil {
 			return ctx.Err()
@@ -132,7 +142,7 @@ func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, arg
 		}
 		kept++
 		done = append(done, imported{Log: log.name, Session: &res.Session, Guessed: res.Guessed, Notes: res.Notes})
-		if !a.quiet && !a.json {
+		if !a.quiet && !a.json && im.asker == nil {
 			printImported(a.out, log.name, res)
 		}
 	}
@@ -158,6 +168,26 @@ type importer struct {
 	options intake.Options
 	striker string
 	force   bool
+	asker   *asker // nil: nobody is asked
+}
+
+// errDeclined says that a person found a log misunderstood.
+var errDeclined = errors.New("not imported: say what is otherwise by a flag (--dialect, --accel-unit, --time-unit, ...) or in the rig file")
+
+// confirm shows what was understood of a log and asks whether it is right.
+func (im *importer) confirm(ctx context.Context, log logFile, res *intake.Result) error {
+	if im.asker == nil {
+		return nil
+	}
+	printImported(im.a.out, log.name, res)
+	yes, err := im.asker.yes(ctx, "Is that right?")
+	switch {
+	case err != nil:
+		return fmt.Errorf("%s: %w", log.name, err)
+	case !yes:
+		return fmt.Errorf("%s: %w", log.name, errDeclined)
+	}
+	return nil
 }
 
 // one imports a log. The session's lock is held throughout. The corpus is
@@ -185,6 +215,9 @@ func (im *importer) one(ctx context.Context, log logFile, name string) (res *int
 			return err
 		}
 		res.Session.Name, res.Session.Rig, res.Session.Striker = name, im.rig.Key(), im.striker
+		if err := im.confirm(ctx, log, res); err != nil {
+			return err
+		}
 		return im.store(ctx, log, res)
 	})
 	return res, err

@@ -30,6 +30,7 @@ type world struct {
 	in       io.Reader
 	out, err io.Writer
 	terminal bool // err is a terminal, where progress may be drawn
+	asks     bool // so is in: questions are seen, and answered
 	getenv   func(string) string
 	now      func() time.Time
 }
@@ -40,6 +41,7 @@ func main() {
 	os.Exit(run(ctx, os.Args[1:], world{
 		in: os.Stdin, out: os.Stdout, err: os.Stderr,
 		terminal: term.IsTerminal(int(os.Stderr.Fd())),
+		asks:     term.IsTerminal(int(os.Stderr.Fd())) && term.IsTerminal(int(os.Stdin.Fd())),
 		getenv:   os.Getenv,
 		now:      time.Now,
 	}))
