@@ -83,6 +83,14 @@ table with C code for the board.`,
 		}
 	}
 	asGroup(root)
+	group := root.RunE
+	root.RunE = func(cmd *cobra.Command, args []string) error {
+		err := group(cmd, args)
+		if len(args) == 0 {
+			a.tellPlace()
+		}
+		return err
+	}
 	return root
 }
 

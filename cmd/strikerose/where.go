@@ -1,0 +1,201 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"strikerose/dataset/corpus"
+	"strikerose/dataset/rig"
+)
+
+// place is what lies in a directory, as far as strikerose knows it.
+type place struct {
+	corpus   string   // its directory; "" none
+	sessions []string // of the corpus
+	unfound  []string // of those, without a look for strikes
+	bare     []string // of those, without any label
+	rigs     []string // rig files
+	logs     []string // what may be logs that are not in the corpus
+}
+
+// logEndings are those of files that boards write, plain or compressed.
+var logEndings = []string{".csv", ".bin", ".jsonl", ".log", ".txt"}
+
+// look finds out what lies in the corpus's directory or, where it is none, in
+// the one directory beside that is.
+func (a *app) look() (place, error) {
+	var p place
+	entries, err := os.ReadDir(a.dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return p, nil
+	}
+	if err != nil {
+		return p, err
+	}
+	isCorpus := func(dir string) bool {
+		_, err := os.Stat(filepath.Join(dir, "corpus.toml"))
+		return err == nil
+	}
+	if isCorpus(a.dir) {
+		p.corpus = a.dir
+	}
+	var files []string
+	for _, e := range entries {
+		path := filepath.Join(a.dir, e.Name())
+		switch {
+		case hidden(e.Name()):
+		case e.IsDir():
+			if p.corpus == "" && isCorpus(path) {
+				p.corpus = path
+			}
+		case filepath.Ext(path) == ".toml":
+			if _, err := rig.Load(path); err == nil {
+				p.rigs = append(p.rigs, path)
+			}
+		default:
+			files = append(files, path)
+		}
+	}
+	imported := map[string]bool{}
+	if p.corpus != "" {
+		if imported, err = p.read(); err != nil {
+			return p, err
+		}
+	}
+	for _, path := range files {
+		if !imported[filepath.Base(path)] && looksLikeLog(path) {
+			p.logs = append(p.logs, path)
+		}
+	}
+	return p, nil
+}
+
+// read reads what the corpus holds, and returns the names of its logs.
+func (p *place) read() (imported map[string]bool, err error) {
+	c, err := corpus.Open(p.corpus)
+	if err != nil {
+		return nil, err
+	}
+	sessions, err := c.Sessions()
+	if err != nil {
+		return nil, err
+	}
+	imported = map[string]bool{}
+	for _, s := range sessions {
+		p.sessions = append(p.sessions, s.Name)
+		imported[s.LogName] = true
+		_, _, err := c.Strikes(s.Name)
+		if errors.Is(err, corpus.ErrNoWindows) {
+			p.unfound = append(p.unfound, s.Name)
+		} else if err != nil {
+			return nil, err
+		}
+		if _, err := os.Stat(c.JournalPath(s.Name)); err != nil {
+			p.bare = append(p.bare, s.Name)
+		}
+	}
+	return imported, nil
+}
+
+// looksLikeLog judges by the name alone, which is enough to propose a command:
+// import recognises by content, and refuses what is none.
+func looksLikeLog(path string) bool {
+	name := strings.ToLower(filepath.Base(path))
+	for _, packed := range []string{".zst", ".gz"} {
+		name = strings.TrimSuffix(name, packed)
+	}
+	if !slices.Contains(logEndings, filepath.Ext(name)) {
+		return false
+	}
+	if filepath.Ext(name) != ".csv" {
+		return true
+	}
+	for _, other := range []string{"plan", "truth", "video", "label", "strikes", "feature", "doubt"} { // tables of ours
+		if strings.Contains(name, other) {
+			return false
+		}
+	}
+	return true
+}
+
+// tell says what is there, a line each.
+func (p place) tell() []string {
+	var out []string
+	if len(p.rigs) > 0 {
+		out = append(out, "rig files: "+someOf(p.rigs))
+	}
+	if p.corpus != "" {
+		out = append(out, fmt.Sprintf("corpus %s: %s, %d not searched for strikes, %d without labels",
+			p.corpus, counted(len(p.sessions), "session"), len(p.unfound), len(p.bare)))
+	}
+	if len(p.logs) > 0 {
+		out = append(out, "files that may be logs, not imported: "+someOf(p.logs))
+	}
+	if len(out) == 0 {
+		out = append(out, "neither rig file nor log nor corpus")
+	}
+	return out
+}
+
+// next is the one command to run now, and why.
+func (p place) next() (command, why string) {
+	at := "gym"
+	if p.corpus != "" {
+		at = p.corpus
+	}
+	rigFile := "RIG.toml"
+	if len(p.rigs) > 0 {
+		rigFile = p.rigs[0]
+	}
+	switch {
+	case len(p.rigs) == 0 && p.corpus == "" && len(p.logs) == 0:
+		return "strikerose rig new garage.toml", "it describes your bag; strikerose demo DIR shows the whole job first, on simulated recordings"
+	case len(p.rigs) == 0 && len(p.sessions) == 0:
+		return "strikerose rig new garage.toml", "a log is read with a description of its bag"
+	case len(p.sessions) == 0 && len(p.logs) == 0:
+		return "strikerose plan --rig " + rigFile + " -o plan.csv --sheet plan.html", "strikes in a planned order are strikes whose place is known; then record them"
+	case len(p.sessions) == 0:
+		return fmt.Sprintf("strikerose import -C %s --rig %s %s", at, rigFile, p.logs[0]), "it reads the log into a corpus"
+	case len(p.unfound) > 0:
+		return "strikerose find -C " + at, "it finds the strikes"
+	case len(p.bare) == len(p.sessions):
+		return fmt.Sprintf("strikerose label plan -C %s --session %s PLAN.csv", at, p.bare[0]), "labels say where strikes landed; label serve takes them by hand, and physics needs none"
+	case len(p.logs) > 0 && len(p.rigs) > 0:
+		return fmt.Sprintf("strikerose import -C %s --rig %s %s", at, rigFile, p.logs[0]), "it is not in the corpus yet"
+	case len(p.sessions)-len(p.bare) < 2:
+		return fmt.Sprintf("strikerose train -C %s -o detector.json", at), "one labelled session is enough to train on; a second one shows whether it holds"
+	}
+	return fmt.Sprintf("strikerose compare -C %s --report compare.html", at), "it compares the detectors on sessions that they have not seen"
+}
+
+// someOf lists names, the first few of many.
+func someOf(names []string) string {
+	const most = 4
+	if len(names) <= most {
+		return strings.Join(names, ", ")
+	}
+	return fmt.Sprintf("%s and %d more", strings.Join(names[:most], ", "), len(names)-most)
+}
+
+// tellPlace says on standard error what lies here and what to run next.
+func (a *app) tellPlace() {
+	p, err := a.look()
+	if err != nil {
+		a.warn("%v", err)
+		return
+	}
+	fmt.Fprintf(a.err, "\nHere, in %s:\n", a.dir)
+	for _, line := range p.tell() {
+		fmt.Fprintf(a.err, "  %s\n", line)
+	}
+	command, why := p.next()
+	fmt.Fprintf(a.err, "Next: %s\n  %s\n", command, why)
+	if p.corpus != "" {
+		fmt.Fprintf(a.err, "strikerose check -C %s verifies all of the corpus and names what else to run.\n", p.corpus)
+	}
+}
