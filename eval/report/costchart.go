@@ -43,7 +43,7 @@ func (k costChart) draw(c draw.Canvas) {
 	for v := 10.0; v < most; v *= 10 {
 		ticks = append(ticks, v+1)
 	}
-	f.along("multiply-accumulate operations of an answer", ticks, func(v float64) string { return size(int(v) - 1) })
+	f.along("multiply-accumulate operations of an answer", ticks, operations)
 	f.up(k.words, errorTicks(low, high), short)
 	at := map[role][]vg.Point{}
 	var taken []vg.Rectangle
@@ -66,6 +66,14 @@ func (k costChart) draw(c draw.Canvas) {
 		}
 	}
 	f.border()
+}
+
+// operations writes a tick of the axis of operations: "100", "10k".
+func operations(v float64) string {
+	if n := int(v) - 1; n < 1000 {
+		return fmt.Sprint(n)
+	}
+	return fmt.Sprintf("%dk", (int(v)-1)/1000)
 }
 
 // label writes a name beside a mark where there is room; where there is none it

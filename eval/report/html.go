@@ -413,13 +413,16 @@ func dataFacts(c *eval.Comparison, m Meta) []fact {
 		floor = fmt.Sprintf("%s° and %s cm", number(c.Floor.BearingMAEDeg, 1, 1), number(c.Floor.HeightMAEM, 100, 1))
 	}
 	sessions := fmt.Sprint(len(c.Sessions))
-	if m.Simulated > 0 {
+	switch {
+	case m.Simulated == len(c.Sessions):
+		sessions += ", all simulated: nothing of them is measured"
+	case m.Simulated > 0:
 		sessions += fmt.Sprintf(", %d of them simulated: nothing of those is measured", m.Simulated)
 	}
 	return []fact{
 		{"rigs", strings.Join(c.Rigs, ", ")}, {"sessions", sessions}, {"strikers named", fmt.Sprint(len(strikers))},
 		{"strikes found", fmt.Sprint(found)}, {"with a label to score against", fmt.Sprint(scored)}, {"with a label to train on", fmt.Sprint(trained)},
-		{"labels scored against, by source", strings.Join(sources, ", ")}, {"part of the mean errors that is the labels' own", floor},
+		{"labels scored against, by source", strings.Join(sources, ", ")}, {"part of the mean errors that is the labels' own", floor}, {"what the truth is worth", c.Floor.Note},
 	}
 }
 
