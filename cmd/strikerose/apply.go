@@ -108,6 +108,9 @@ func runApply(ctx context.Context, a *app, f applyFlags) error {
 	if err != nil {
 		return err
 	}
+	if f.events && format != csvFormat {
+		return fmt.Errorf("apply: --events writes lines of text, not %s: leave out one of them", format)
+	}
 	d, err := loadDetector(f.detector)
 	if err != nil {
 		return err

@@ -49,7 +49,8 @@ var mayImportOnly = map[string][]string{
 // do without them, the command wires them up.
 var outerRing = []string{"dataset/corpus", "dataset/intake", "eval/report", "label/page", "models/firmware"}
 
-// soleImporter names the folder that a heavy or awkward library is kept in.
+// soleImporter names the folder that a heavy or awkward library is kept in, with
+// what lies below it.
 var soleImporter = map[string]string{
 	"github.com/parquet-go/parquet-go":         "dataset/corpus",
 	"github.com/sjwhitworth/golearn":           "models/golearn",
@@ -239,6 +240,10 @@ func TestImportFaults(t *testing.T) {
 			[]string{"models imports github.com/sjwhitworth/golearn/trees, which belongs in models/golearn"}},
 		{"plot elsewhere", imports("eval", "gonum.org/v1/plot/vg/vgsvg"),
 			[]string{"eval imports gonum.org/v1/plot/vg/vgsvg, which belongs in eval/report"}},
+		{"plot below its owner", func(all map[string]*goPackage) {
+			all["eval/report/traces"] = &goPackage{ImportPath: module + "eval/report/traces", Name: "traces", Doc: "Package traces is here.",
+				Imports: []string{"gonum.org/v1/plot/vg"}}
+		}, nil},
 		{"cobra elsewhere", imports("eval", "github.com/spf13/cobra"),
 			[]string{"eval imports github.com/spf13/cobra, which belongs in cmd/strikerose"}},
 		{"recordings in earnest", imports("eval", "strikerose/testdata/recordings"),

@@ -120,7 +120,7 @@ func runLabelVideo(ctx context.Context, a *app, f labelVideoFlags, path string) 
 		if err := putLabels(ctx, c, s); err != nil {
 			return err
 		}
-		done := watched{Session: s.Name, Rows: len(reading.Entries) + len(reading.Outside), Understood: reading.Counts(), Unknown: reading.Unknown,
+		done := watched{Session: s.Name, Rows: len(reading.Entries) + len(reading.Outside), Understood: reading.Counts(), Unknown: append([]video.Unknown{}, reading.Unknown...),
 			LeftOut: len(reading.Outside), Strikes: len(strikes), Matched: len(placement.Pairs), Missed: len(placement.Missed),
 			Extra: len(placement.Extra), Written: one.Written, Fits: placement.Fits, Notes: placement.Notes}
 		for _, where := range placement.Where {
