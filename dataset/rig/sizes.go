@@ -37,9 +37,8 @@ func Filled(name string, s Sizes) ([]byte, error) {
 	}
 	text = strings.Replace(text, `axes = { x = "90", y = "0", z = "up" }`, fmt.Sprintf("axes = { x = %q, y = %q, z = %q }", s.Axes[0], s.Axes[1], s.Axes[2]), 1)
 	if s.LengthM != was.LengthM {
-		for _, edge := range []float64{0.35, 0.65} {
-			text = strings.Replace(text, fmt.Sprintf("to_m=%g}", edge), fmt.Sprintf("to_m=%g}", math.Round(100*edge*s.LengthM)/100), 1)
-		}
+		edge := func(share float64) string { return fmt.Sprintf("to_m=%g}", math.Round(100*share*s.LengthM)/100) }
+		text = strings.NewReplacer("to_m=0.35}", edge(0.35), "to_m=0.65}", edge(0.65)).Replace(text)
 		// The bands may lie beyond the template's length: both change at once.
 		text = strings.Replace(text, "length_m = 1.0  ", fmt.Sprintf("length_m = %.3g ", s.LengthM), 1)
 		text = strings.Replace(text, "depth_m = 0.45  ", fmt.Sprintf("depth_m = %.3g ", s.SensorDepthM), 1)
