@@ -36,7 +36,7 @@ func (a *Adapted) build(from *Model, best tried, to Target) error {
 		y.YawDeg, y.Scatter = learnYaw(all, y.Correction)
 	}
 	a.mount(&y, from, &m, to)
-	y.certainty(&m.Certainty, best, to.Own)
+	y.certainty(&m, best, to.Own)
 	if a.YawFrom != YawNone {
 		m.Rigs = append(m.Rigs, y)
 	}
@@ -118,12 +118,14 @@ func earlierYaw(from, m *Model, to Target) (yawDeg, sdDeg float64, ok bool) {
 	return bearing.Wrap180(known[0].YawDeg + sum/weight), 1 / math.Sqrt(weight), true
 }
 
-// certainty sets the rig's factors: the certainty brought along counts as
-// priorStrikes strikes, own ones that were held back count beside it. Their
-// errors hold what the yaw offset may be off; where none were held back, what is
-// stated adds it.
-func (y *RigYaw) certainty(c *Certainty, best tried, own []Example) {
-	n := len(best.missDeg)
+// certainty sets the rig's factors: what the family states of a rig without
+// labels counts as priorStrikes strikes, or the certainty brought along where
+// that is wider, and own ones that were held back count beside it. What was
+// measured on other rigs does not hold here, and few strikes show too little of
+// the largest errors. Their errors hold what the yaw offset may be off; where none
+// were held back, what is stated adds it.
+func (y *RigYaw) certainty(m *Model, best tried, own []Example) {
+	c, n := &m.Certainty, len(best.missDeg)
 	if n == 0 {
 		return
 	}
@@ -136,8 +138,8 @@ func (y *RigYaw) certainty(c *Certainty, best tried, own []Example) {
 		return math.Sqrt(sum / float64(priorStrikes+n))
 	}
 	if c.BearingSDDeg > 0 && c.HeightSDM > 0 {
-		y.BearingFactor = factor(best.missDeg, best.scale, c.BearingSDDeg, y.BearingFactor)
-		y.HeightFactor = factor(best.missM, best.scaleM, c.HeightSDM, y.HeightFactor)
+		y.BearingFactor = factor(best.missDeg, best.scale, c.BearingSDDeg, math.Max(y.BearingFactor, m.prior.BearingSDDeg/c.BearingSDDeg))
+		y.HeightFactor = factor(best.missM, best.scaleM, c.HeightSDM, math.Max(y.HeightFactor, m.prior.HeightSDM/c.HeightSDM))
 	}
 	if !c.Calibrated && n >= leastToCalibrate {
 		c.Calibrated, c.Strikes, c.Sessions = true, n, sessions(own)
