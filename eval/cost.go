@@ -21,9 +21,23 @@ type Cost struct {
 // Measured is what was measured of a detector on a board or its simulator; nil
 // where it was not.
 type Measured struct {
-	FlashBytes *int `json:"flash_bytes,omitempty"` // code and tables
-	RAMBytes   *int `json:"ram_bytes,omitempty"`
-	Cycles     *int `json:"cycles,omitempty"` // of one answer
+	Target     string `json:"target"`                // the board
+	Unit       string `json:"unit"`                  // of the work: cycles, or instructions where an emulator counts those
+	FlashBytes *int   `json:"flash_bytes,omitempty"` // code and tables
+	RAMBytes   *int   `json:"ram_bytes,omitempty"`   // state, sample buffer and stack
+	Work       *int   `json:"work,omitempty"`        // of the hardest sample
+}
+
+// Dearest is the larger of two measurements on one board in each part.
+func (m Measured) Dearest(o Measured) Measured {
+	larger := func(a, b *int) *int {
+		if a == nil || b != nil && *b > *a {
+			return b
+		}
+		return a
+	}
+	m.FlashBytes, m.RAMBytes, m.Work = larger(m.FlashBytes, o.FlashBytes), larger(m.RAMBytes, o.RAMBytes), larger(m.Work, o.Work)
+	return m
 }
 
 // bytesOfNumber is the size of a number in single precision.

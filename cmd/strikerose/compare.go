@@ -32,6 +32,7 @@ type compareFlags struct {
 	learning     []string
 	drivers      bool
 	within       time.Duration
+	measure      string
 }
 
 func newCompare(a *app) *cobra.Command {
@@ -49,7 +50,8 @@ The verdict names the cheapest detector that puts 95 % of the strikes on the
 right face and in the right band (--goal-faces, --goal-bands) in time (--within)
 and in room (--goal-bytes), or says by how much it is missed and what would help.
 Below stand what each detector costs, on what the errors depend, and the labels
-that they come from; --learning says how many strikes are enough.`,
+that they come from; --learning says how many strikes are enough, --measure what
+the code of each takes of a board.`,
 		Example: "strikerose compare -C gym --truth timed --report compare.html --csv compare.csv",
 		Args:    takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -72,6 +74,7 @@ that they come from; --learning says how many strikes are enough.`,
 	cmd.Flags().IntVar(&f.goal.Faces, "goal-faces", 0, "the verdict is about this `NUMBER` of equal faces; 0 is as many as the rig has")
 	cmd.Flags().IntVar(&f.goal.Bands, "goal-bands", 0, "likewise of bands")
 	cmd.Flags().IntVar(&f.goal.Bytes, "goal-bytes", 0, "the verdict allows at most this `NUMBER` of bytes of stored numbers; 0 is any")
+	cmd.Flags().StringVar(&f.measure, "measure", "", "also export what a board can run and measure its flash, memory and work on this `BOARD` (takes a cross compiler and an emulator): "+strings.Join(boardNames(), ", "))
 	cmd.Flags().StringVar(&f.page, "report", "", "write a page to this HTML `FILE`")
 	cmd.Flags().StringVar(&f.figures, "figures", "", "write every figure of the page to this `DIR`, as figure-NAME.svg and its numbers as figure-NAME.csv")
 	cmd.Flags().StringVar(&f.csv, "csv", "", "write every figure to this CSV `FILE`; - is standard output")
@@ -93,6 +96,11 @@ func (f *compareFlags) validate(cmd *cobra.Command) error {
 	}
 	if err := oneOf(cmd, "truth", f.truth, eval.Truths()); err != nil {
 		return err
+	}
+	if f.measure != "" {
+		if err := oneOf(cmd, "measure", f.measure, boardNames()); err != nil {
+			return err
+		}
 	}
 	if cmd.Flags().Changed("within") && f.within <= 0 {
 		return usagef(cmd, "--within %v: give a time above 0, such as 60ms", f.within)
@@ -127,8 +135,15 @@ func runCompare(ctx context.Context, a *app, f compareFlags) error {
 	if len(f.labels) > 0 {
 		return a.fewShots(ctx, data, families, f.fewShotFlags)
 	}
+	o := eval.Options{Leave: f.leave, Seed: a.seed, WithinMs: f.withinMs(), Goal: f.goal}
+	if f.measure != "" {
+		if o.Measured, err = a.measureBoards(ctx, data, families, f); err != nil {
+			return err
+		}
+	}
 	p := a.progress("training and scoring", -1, false)
-	comparison, err := eval.Compare(ctx, data, families, eval.Options{Leave: f.leave, Seed: a.seed, Progress: p, WithinMs: f.withinMs(), Goal: f.goal})
+	o.Progress = p
+	comparison, err := eval.Compare(ctx, data, families, o)
 	p.Done()
 	if err != nil {
 		return err
@@ -245,6 +260,9 @@ func (f *compareFlags) command(seed uint64) string {
 	add("--rigs", f.rigs)
 	add("--sessions", f.sessions)
 	add("--detectors", f.detectors)
+	if f.measure != "" {
+		words = append(words, "--measure", f.measure)
+	}
 	if f.within > 0 {
 		words = append(words, "--within", f.within.String())
 	}

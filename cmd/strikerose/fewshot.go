@@ -31,7 +31,7 @@ func (f *fewShotFlags) validate(cmd *cobra.Command, leave string) error {
 			return usagef(cmd, "--labels %d: give 0 or more", k)
 		}
 	}
-	for _, other := range []string{"csv", "report", "figures", "learning", "drivers", "within", "goal-faces", "goal-bands", "goal-bytes"} {
+	for _, other := range []string{"csv", "report", "figures", "learning", "drivers", "measure", "within", "goal-faces", "goal-bands", "goal-bytes"} {
 		if cmd.Flags().Changed(other) {
 			return usagef(cmd, "--labels and --%s do not go together: leave one of them out", other)
 		}

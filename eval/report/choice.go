@@ -112,8 +112,8 @@ func measuredWords(m *eval.Measured) string {
 	}
 	add(m.FlashBytes, "bytes of flash")
 	add(m.RAMBytes, "bytes of RAM")
-	add(m.Cycles, "cycles an answer")
-	return strings.Join(parts, ", ")
+	add(m.Work, m.Unit+" for the hardest sample")
+	return strings.TrimSpace(strings.Join(parts, ", ") + " on " + m.Target)
 }
 
 // costRows is the table of costs of a page, and who is beaten by whom.
