@@ -15,6 +15,7 @@ import (
 	"strikerose/dataset"
 	"strikerose/dataset/corpus"
 	"strikerose/models"
+	"strikerose/models/firmware"
 )
 
 // applyColumns are the columns of apply, in the order that the command
@@ -65,6 +66,9 @@ strikerose apply -C gym --detector ridge.json --profile fixed --events -o events
 			if err := need(cmd, "detector", "output"); err != nil {
 				return err
 			}
+			if err := oneOf(cmd, "profile", f.profile, append([]string{float64Profile}, firmware.Profiles()...)); err != nil {
+				return err
+			}
 			if err := validRisk(cmd, f.risk); err != nil {
 				return err
 			}
@@ -101,15 +105,12 @@ func loadDetector(path string) (*models.File, error) {
 }
 
 func runApply(ctx context.Context, a *app, f applyFlags) error {
-	if err := checkProfile(f.profile); err != nil {
-		return err
-	}
 	format, err := tableFormat(f.format, f.out)
 	if err != nil {
 		return err
 	}
 	if f.events && format != csvFormat {
-		return fmt.Errorf("apply: --events writes lines of text, not %s: leave out one of them", format)
+		return &usageError{fmt.Errorf("apply: --events writes lines of text, not %s: leave out one of them", format)}
 	}
 	d, err := loadDetector(f.detector)
 	if err != nil {

@@ -16,15 +16,6 @@ import (
 // float64Profile is the usual arithmetic; the others are a board's.
 const float64Profile = "float64"
 
-// checkProfile refuses a profile that there is none of.
-func checkProfile(profile string) error {
-	switch profile {
-	case float64Profile, firmware.Float32, firmware.Fixed:
-		return nil
-	}
-	return fmt.Errorf("apply: --profile %s: give %s, %s or %s", profile, float64Profile, firmware.Float32, firmware.Fixed)
-}
-
 // sessionAnswers is what apply found in one session, as rows or as events.
 type sessionAnswers struct {
 	rows   []models.ApplyRow

@@ -40,6 +40,9 @@ directory again and verifies it against the detector, writing nothing.`,
 strikerose export --detector ridge.json --rig hall.toml --check firmware`,
 		Args: takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := oneOf(cmd, "profile", f.profile, firmware.Profiles()); err != nil {
+				return err
+			}
 			if f.check != "" {
 				if err := need(cmd, "detector", "rig"); err != nil {
 					return err

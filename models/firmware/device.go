@@ -20,6 +20,9 @@ const (
 	Float32 = "float32"
 )
 
+// Profiles lists them.
+func Profiles() []string { return []string{Fixed, Float32} }
+
 // Device is a detector on one rig as a board holds it.
 type Device struct {
 	Profile string
