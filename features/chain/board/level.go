@@ -71,10 +71,10 @@ func (r *rest) push(c *Chain, i int32) {
 	p := c.place(i)
 	for k := range t.channelsOf() {
 		var x int16
-		if k < accelChannels {
-			x = c.a[p][k]
-		} else {
+		if t.Gyro != 0 && k >= accelChannels {
 			x = c.g[p][k-accelChannels]
+		} else {
+			x = c.a[p][k]
 		}
 		if r.held == 0 {
 			r.first[k] = x

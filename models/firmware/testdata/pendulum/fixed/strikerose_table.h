@@ -9,7 +9,7 @@
 
 #include "strikerose.h"
 
-static const uint32_t strikerose_table_layout = UINT32_C(0x4A81EAF5);
+static const uint32_t strikerose_table_layout = UINT32_C(0x4C92BE3F);
 static const uint16_t strikerose_table_crc = 0x8513u;
 
 static const strikerose_table_t strikerose_table = {

@@ -9,7 +9,7 @@
 
 #include "strikerose.h"
 
-static const uint32_t strikerose_table_layout = UINT32_C(0xCE80B9DB);
+static const uint32_t strikerose_table_layout = UINT32_C(0x24E5B3CA);
 static const uint16_t strikerose_table_crc = 0x61BEu;
 
 static const strikerose_table_t strikerose_table = {
