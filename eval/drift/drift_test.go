@@ -45,6 +45,9 @@ func look(t *testing.T, file *rig.Rig, o simulate.Options) models.Seen {
 // a time in the fourth, with the rig file left as it was. What must be marked is
 // named; nothing else of the bag may be, unless it follows from it.
 func TestFaultsAreFound(t *testing.T) {
+	if testing.Short() {
+		t.Skip("simulates nine sessions")
+	}
 	file := before(t)
 	changed := func(change func(*rig.Rig)) *rig.Rig {
 		r := *file
