@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -40,6 +41,9 @@ strikerose label truth -C gym --session friday --complete friday-truth.csv`,
 	cmd.Flags().BoolVar(&f.complete, "complete", false, "what the truth does not list was no strike")
 	return cmd
 }
+
+// fewEntries is up to how many strikes a truth may be too short to place itself.
+const fewEntries = 12
 
 // placed is what label truth says.
 type placed struct {
@@ -84,6 +88,9 @@ func runLabelTruth(ctx context.Context, a *app, f labelTruthFlags, path string) 
 			onsets[i] = strike.OnsetNs
 		}
 		placement, err := truth.Match(ctx, entries, onsets, truth.Epochs(sig, s.RawPerSecond))
+		if errors.Is(err, truth.ErrNoPlace) && len(entries) <= fewEntries {
+			return withHint(fmt.Errorf("%s: %w", path, err), "so few strikes are labelled sooner by their onsets: write them with session and onset_s of the corpus and give that to strikerose label read")
+		}
 		if err != nil {
 			return fmt.Errorf("%s: %w", path, err)
 		}
