@@ -30,6 +30,9 @@ func madeUpResidual(rng *rand.Rand, grows, flips float64) residual {
 // up to what chance does on both sides, whether their errors are alike, grow
 // with a feature or flip, and whether or not the core tells of it.
 func TestIntervalsCoverStrikesOfTheSameKind(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long, and starts nothing at once")
+	}
 	const learned, asked = 300, 600
 	for _, c := range []struct {
 		name         string

@@ -131,6 +131,9 @@ func TestYawPerRevision(t *testing.T) {
 // Stated intervals hold on sessions that training has not seen. One training's
 // intervals are those of its few sessions, so two are counted together.
 func TestIntervalsHold(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long, and starts nothing at once")
+	}
 	const trainings = 2
 	var train, test [trainings][]models.Example
 	n := 0

@@ -94,6 +94,9 @@ func answersSoundly(t *testing.T, what string, d models.Detector, inputs []model
 
 // Whatever stands in a file, it is refused or answers soundly.
 func TestSpoiledFiles(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long, and starts nothing at once")
+	}
 	inputs := hostileInputs(t)
 	files := map[string][]byte{"corrected": correctedFile(t, modelstest.Rig(true))}
 	for _, name := range append(models.Names(), "physics+complex-ridge") {

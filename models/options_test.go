@@ -16,6 +16,9 @@ import (
 // What a bounded wait gives reads nothing later, whatever the family; one that
 // cannot answer says how long it waits.
 func TestWithin(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long, and starts nothing at once")
+	}
 	defs := features.All()
 	for _, gyro := range []bool{true, false} {
 		r := modelstest.Rig(gyro)

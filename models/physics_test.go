@@ -103,6 +103,9 @@ func scored(d models.Detector, all []labelled) figures {
 
 // Without a label physics answers on any rig, and what it states holds.
 func TestPhysicsIntervalsHold(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long, and starts nothing at once")
+	}
 	d := physicsUntrained(t)
 	for name, r := range bags() {
 		all := simulated(t, r, 100, 7, nil)
