@@ -83,15 +83,6 @@ func (l losses) errors(ex []models.Example, seed uint64, name string) Errors {
 	return Errors{mean("bearing", l.bearingDeg), mean("height", l.heightM), mean("criterion", l.criterion)}
 }
 
-// mean is the plain mean.
-func mean(x []float64) float64 {
-	var s float64
-	for _, v := range x {
-		s += v / float64(len(x))
-	}
-	return s
-}
-
 // fold is one way to hold sessions back.
 type fold struct {
 	train []models.Example
