@@ -47,17 +47,9 @@ const fewEntries = 12
 
 // placed is what label truth says.
 type placed struct {
-	Session string      `json:"session"`
-	Entries int         `json:"entries"`
-	Strikes int         `json:"strikes"`
-	Matched int         `json:"matched"`
-	Missed  int         `json:"missed"`   // entries without a strike found
-	Extra   int         `json:"extra"`    // strikes found without an entry
-	InPause int         `json:"in_pause"` // entries while the board was off
-	Outside int         `json:"outside"`  // entries before the recording or after it
-	Written int         `json:"journal_lines"`
-	Fits    []truth.Fit `json:"fits"`
-	Notes   []string    `json:"notes,omitempty"`
+	Session string `json:"session"`
+	Entries int    `json:"entries"`
+	laid
 }
 
 func runLabelTruth(ctx context.Context, a *app, f labelTruthFlags, path string) error {
@@ -75,19 +67,11 @@ func runLabelTruth(ctx context.Context, a *app, f labelTruthFlags, path string) 
 		return err
 	}
 	return locked(c, s.Name, func() error {
-		strikes, _, err := c.Strikes(s.Name)
+		onsets, epochs, err := clockOf(ctx, c, s)
 		if err != nil {
 			return err
 		}
-		sig, err := c.Signal(ctx, s.Name)
-		if err != nil {
-			return err
-		}
-		onsets := make([]int64, len(strikes))
-		for i, strike := range strikes {
-			onsets[i] = strike.OnsetNs
-		}
-		placement, err := truth.Match(ctx, entries, onsets, truth.Epochs(sig, s.RawPerSecond))
+		placement, err := truth.Match(ctx, entries, onsets, epochs)
 		if errors.Is(err, truth.ErrNoPlace) && len(entries) <= fewEntries {
 			return withHint(fmt.Errorf("%s: %w", path, err), "so few strikes are labelled sooner by their onsets: write them with session and onset_s of the corpus and give that to strikerose label read")
 		}
@@ -99,16 +83,7 @@ func runLabelTruth(ctx context.Context, a *app, f labelTruthFlags, path string) 
 		if err != nil {
 			return err
 		}
-		done := placed{Session: s.Name, Entries: len(entries), Strikes: len(strikes), Matched: len(placement.Pairs),
-			Missed: len(placement.Missed), Extra: len(placement.Extra), Written: written, Fits: placement.Fits, Notes: append(notes, placement.Notes...)}
-		for _, where := range placement.Where {
-			switch where {
-			case truth.InPause:
-				done.InPause++
-			case truth.Outside:
-				done.Outside++
-			}
-		}
+		done := placed{s.Name, len(entries), laidOver(placement, len(onsets), written, append(notes, placement.Notes...))}
 		if a.json {
 			return printJSON(a.out, done)
 		}

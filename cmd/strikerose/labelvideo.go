@@ -9,7 +9,6 @@ import (
 
 	"github.com/spf13/cobra"
 	"strikerose/label"
-	"strikerose/label/truth"
 	"strikerose/label/video"
 )
 
@@ -64,15 +63,7 @@ type watched struct {
 	Understood []video.Count   `json:"understood"` // of how many rows
 	Unknown    []video.Unknown `json:"unknown"`
 	LeftOut    int             `json:"left_out"` // rows of which no word was understood
-	Strikes    int             `json:"strikes"`
-	Matched    int             `json:"matched"`
-	Missed     int             `json:"missed"`   // rows without a strike found
-	Extra      int             `json:"extra"`    // strikes found without a row
-	InPause    int             `json:"in_pause"` // rows while the board was off
-	Outside    int             `json:"outside"`  // rows before the recording or after it
-	Written    int             `json:"journal_lines"`
-	Fits       []truth.Fit     `json:"fits"`
-	Notes      []string        `json:"notes,omitempty"`
+	laid
 }
 
 func runLabelVideo(ctx context.Context, a *app, f labelVideoFlags, path string) error {
@@ -90,19 +81,11 @@ func runLabelVideo(ctx context.Context, a *app, f labelVideoFlags, path string) 
 		return err
 	}
 	return locked(c, s.Name, func() error {
-		strikes, _, err := c.Strikes(s.Name)
+		onsets, epochs, err := clockOf(ctx, c, s)
 		if err != nil {
 			return err
 		}
-		sig, err := c.Signal(ctx, s.Name)
-		if err != nil {
-			return err
-		}
-		onsets := make([]int64, len(strikes))
-		for i, strike := range strikes {
-			onsets[i] = strike.OnsetNs
-		}
-		placement, err := reading.Place(ctx, onsets, truth.Epochs(sig, s.RawPerSecond), f.within.Seconds())
+		placement, err := reading.Place(ctx, onsets, epochs, f.within.Seconds())
 		if err != nil {
 			return fmt.Errorf("%s: %w", path, err)
 		}
@@ -121,16 +104,7 @@ func runLabelVideo(ctx context.Context, a *app, f labelVideoFlags, path string) 
 			return err
 		}
 		done := watched{Session: s.Name, Rows: len(reading.Entries) + len(reading.Outside), Understood: reading.Counts(), Unknown: append([]video.Unknown{}, reading.Unknown...),
-			LeftOut: len(reading.Outside), Strikes: len(strikes), Matched: len(placement.Pairs), Missed: len(placement.Missed),
-			Extra: len(placement.Extra), Written: one.Written, Fits: placement.Fits, Notes: placement.Notes}
-		for _, where := range placement.Where {
-			switch where {
-			case truth.InPause:
-				done.InPause++
-			case truth.Outside:
-				done.Outside++
-			}
-		}
+			LeftOut: len(reading.Outside), laid: laidOver(placement, len(onsets), one.Written, placement.Notes)}
 		return a.tellWatched(path, done)
 	})
 }
