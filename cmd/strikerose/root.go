@@ -85,11 +85,11 @@ table with C code for the board.`,
 	asGroup(root)
 	group := root.RunE
 	root.RunE = func(cmd *cobra.Command, args []string) error {
-		err := group(cmd, args)
-		if len(args) == 0 {
-			a.tellPlace()
+		if len(args) > 0 {
+			return group(cmd, args)
 		}
-		return err
+		a.tellPlace()
+		return usagef(cmd, "a command is missing")
 	}
 	return root
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -11,6 +12,7 @@ import (
 
 	"strikerose/dataset/corpus"
 	"strikerose/dataset/rig"
+	"strikerose/models"
 )
 
 // place is what lies in a directory, as far as strikerose knows it.
@@ -21,6 +23,8 @@ type place struct {
 	bare     []string // of those, without any label
 	rigs     []string // rig files
 	logs     []string // what may be logs that are not in the corpus
+	detector string   // a file that train wrote; "" none
+	compared bool     // a report of compare is there
 }
 
 // logEndings are those of files that boards write, plain or compressed.
@@ -57,6 +61,12 @@ func (a *app) look() (place, error) {
 			if _, err := rig.Load(path); err == nil {
 				p.rigs = append(p.rigs, path)
 			}
+		case filepath.Ext(path) == ".json":
+			if p.detector == "" && isDetector(path) {
+				p.detector = path
+			}
+		case filepath.Ext(path) == ".html" && strings.Contains(e.Name(), "compare"):
+			p.compared = true
 		default:
 			files = append(files, path)
 		}
@@ -136,6 +146,9 @@ func (p place) tell() []string {
 	if len(p.logs) > 0 {
 		out = append(out, "files that may be logs, not imported: "+someOf(p.logs))
 	}
+	if p.detector != "" {
+		out = append(out, "detector: "+p.detector)
+	}
 	if len(out) == 0 {
 		out = append(out, "neither rig file nor log nor corpus")
 	}
@@ -167,10 +180,30 @@ func (p place) next() (command, why string) {
 		return fmt.Sprintf("strikerose label plan -C %s --session %s PLAN.csv", at, p.bare[0]), "labels say where strikes landed; label serve takes them by hand, and physics needs none"
 	case len(p.logs) > 0 && len(p.rigs) > 0:
 		return fmt.Sprintf("strikerose import -C %s --rig %s %s", at, rigFile, p.logs[0]), "it is not in the corpus yet"
+	case len(p.sessions)-len(p.bare) < 2 && p.detector != "":
+		return fmt.Sprintf("strikerose apply -C %s --detector %s -o strikes.csv", at, p.detector), "it says where strikes landed; whether that holds, a second evening tells"
 	case len(p.sessions)-len(p.bare) < 2:
 		return fmt.Sprintf("strikerose train -C %s -o detector.json", at), "one labelled session is enough to train on; a second one shows whether it holds"
 	}
-	return fmt.Sprintf("strikerose compare -C %s --report compare.html", at), "it compares the detectors on sessions that they have not seen"
+	switch {
+	case !p.compared:
+		return fmt.Sprintf("strikerose compare -C %s --report compare.html", at), "it compares the detectors on sessions that they have not seen"
+	case p.detector == "":
+		return fmt.Sprintf("strikerose train -C %s -o detector.json", at), "it picks a detector by cross-validation; --detector takes the one that the report speaks for"
+	}
+	return fmt.Sprintf("strikerose export -C %s --detector %s --rig %s -o firmware", at, p.detector, rigFile), "it writes the C code for the board"
+}
+
+// isDetector tells by its first bytes whether a file is one that train wrote.
+func isDetector(path string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	head := make([]byte, 256)
+	n, _ := io.ReadFull(f, head)
+	return strings.Contains(string(head[:n]), models.FileFormat)
 }
 
 // someOf lists names, the first few of many.
@@ -189,7 +222,7 @@ func (a *app) tellPlace() {
 		a.warn("%v", err)
 		return
 	}
-	fmt.Fprintf(a.err, "\nHere, in %s:\n", a.dir)
+	fmt.Fprintf(a.err, "Here, in %s:\n", a.dir)
 	for _, line := range p.tell() {
 		fmt.Fprintf(a.err, "  %s\n", line)
 	}
