@@ -17,9 +17,6 @@ import (
 	"strings"
 )
 
-// maxBytes is the largest table that is read.
-const maxBytes = 64 << 20
-
 // maxFaults is how many faults a message lists.
 const maxFaults = 20
 
@@ -36,55 +33,60 @@ type Table struct {
 // Row is one row, its cells without blanks around them.
 type Row struct {
 	cells []string
-	line  []int // of each cell, from 1
-	col   []int // first byte of each cell, from 1
+	at    []place // of each cell
 }
+
+// place is where a cell's first byte lies, from 1.
+type place struct{ line, col int32 }
 
 // Read reads a table whose header must name all of the required columns.
 func Read(r io.Reader, name string, required ...string) (*Table, error) {
-	data, err := io.ReadAll(io.LimitReader(r, maxBytes+1))
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	if len(data) > maxBytes {
-		return nil, fmt.Errorf("%s: more than %d MB: this is no table of strikes", name, maxBytes>>20)
-	}
-	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) {
+	in := newLimited(r)
+	head := in.start()
+	if bytes.HasPrefix(head, []byte("\xff\xfe")) || bytes.HasPrefix(head, []byte("\xfe\xff")) {
 		return nil, fmt.Errorf("%s: UTF-16 text: save it as CSV in UTF-8", name)
 	}
-	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
-	t := &Table{Name: name, comma: separator(data, required)}
-	cr := csv.NewReader(bytes.NewReader(data))
+	if mark := []byte("\xef\xbb\xbf"); bytes.HasPrefix(head, mark) {
+		head = head[len(mark):]
+		_, _ = in.r.Discard(len(mark)) // it was seen
+	}
+	t := &Table{Name: name, comma: separator(head, required)}
+	cr := csv.NewReader(in)
 	cr.Comma, cr.Comment, cr.FieldsPerRecord = t.comma, '#', -1
+	line, cells := 0, 0 // of the row read last; of all rows and what rows cost
 	for {
-		cells, err := cr.Read()
+		row, err := readRow(cr)
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		if bad, ok := errors.AsType[*csv.ParseError](err); ok {
 			return nil, fmt.Errorf("%s:%d:%d: %w: put quotes around a whole cell or leave them out", name, bad.Line, bad.Column, bad.Err)
 		}
+		if big, ok := errors.AsType[tooLarge](err); ok {
+			return nil, fmt.Errorf("%s: behind line %d: %w", name, line, big)
+		}
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}
-		row := Row{cells: cells, line: make([]int, len(cells)), col: make([]int, len(cells))}
-		blank := true
-		for i := range cells {
-			row.line[i], row.col[i] = cr.FieldPos(i)
-			cells[i] = strings.TrimSpace(cells[i])
-			blank = blank && cells[i] == ""
+		in.inRow = 0
+		line = row.Line()
+		if n := len(row.cells); n > maxColumns {
+			return nil, fmt.Errorf("%s:%d:1: a row of %d cells: a table of strikes has at most %d columns", name, line, n, maxColumns)
+		}
+		if cells += len(row.cells) + rowCells; cells > maxCells {
+			return nil, fmt.Errorf("%s:%d:1: more than %d cells up to here: split the table", name, line, maxCells)
 		}
 		switch {
-		case blank:
+		case row.blank():
 		case t.Columns == nil:
 			if err := t.header(row, required); err != nil {
 				return nil, err
 			}
 		default:
 			t.Rows = append(t.Rows, row)
-			for i := len(t.Columns); i < len(cells); i++ {
-				if cells[i] != "" {
-					t.Fault(row, i, "%q lies beyond the header's %d columns: an unquoted separator, or a decimal comma?", cells[i], len(t.Columns))
+			for i := len(t.Columns); i < len(row.cells); i++ {
+				if row.cells[i] != "" {
+					t.Fault(row, i, "%q lies beyond the header's %d columns: an unquoted separator, or a decimal comma?", row.cells[i], len(t.Columns))
 				}
 			}
 		}
@@ -95,20 +97,40 @@ func Read(r io.Reader, name string, required ...string) (*Table, error) {
 	return t, nil
 }
 
+// readRow reads the next row, its cells without blanks around them.
+func readRow(cr *csv.Reader) (Row, error) {
+	cells, err := cr.Read()
+	if err != nil {
+		return Row{}, err
+	}
+	row := Row{cells: cells, at: make([]place, len(cells))}
+	for i := range cells {
+		line, col := cr.FieldPos(i)
+		row.at[i] = place{int32(line), int32(col)} // a table's bytes fit
+		cells[i] = strings.TrimSpace(cells[i])
+	}
+	return row, nil
+}
+
+// blank tells whether nothing stands in a row.
+func (r Row) blank() bool {
+	return !slices.ContainsFunc(r.cells, func(cell string) bool { return cell != "" })
+}
+
 // separator picks the one that splits the first line into most of the
 // required columns, the comma if none does.
-func separator(data []byte, required []string) rune {
-	var head string
-	for text := range strings.Lines(string(data[:min(len(data), 64<<10)])) {
+func separator(head []byte, required []string) rune {
+	var first string
+	for text := range strings.Lines(string(head)) {
 		if text = strings.TrimSpace(text); text != "" && !strings.HasPrefix(text, "#") {
-			head = text
+			first = text
 			break
 		}
 	}
 	best, most := ',', 0
 	for _, comma := range ",;\t|" {
 		count := 0
-		for cell := range strings.SplitSeq(head, string(comma)) {
+		for cell := range strings.SplitSeq(first, string(comma)) {
 			if slices.Contains(required, clean(cell)) {
 				count++
 			}
@@ -128,7 +150,7 @@ func (t *Table) header(row Row, required []string) error {
 	for i, cell := range row.cells {
 		column := clean(cell)
 		if column != "" && slices.Contains(t.Columns, column) {
-			return fmt.Errorf("%s:%d:%d: the header names %q twice: rename one", t.Name, row.line[i], row.col[i], column)
+			return fmt.Errorf("%s:%d:%d: the header names %q twice: rename one", t.Name, row.at[i].line, row.at[i].col, column)
 		}
 		t.Columns = append(t.Columns, column)
 	}
@@ -140,7 +162,7 @@ func (t *Table) header(row Row, required []string) error {
 	}
 	if len(missing) > 0 {
 		return fmt.Errorf("%s:%d:1: the header lacks %s (it has %s): the first line must name the columns %s",
-			t.Name, row.line[0], strings.Join(missing, ", "), shorten(strings.Join(t.Columns, ",")), strings.Join(required, ","))
+			t.Name, row.at[0].line, strings.Join(missing, ", "), shorten(strings.Join(t.Columns, ",")), strings.Join(required, ","))
 	}
 	return nil
 }
@@ -165,7 +187,7 @@ func (r Row) Cell(column int) string {
 }
 
 // Line returns the line of the file that a row starts on.
-func (r Row) Line() int { return r.line[0] }
+func (r Row) Line() int { return int(r.at[0].line) }
 
 // Fault notes that a row's cell in a column is wrong and why. All faults
 // together are the error that Err returns.
@@ -175,7 +197,15 @@ func (t *Table) Fault(r Row, column int, format string, args ...any) {
 		return
 	}
 	at := min(max(column, 0), len(r.cells)-1)
-	t.faults = append(t.faults, fmt.Errorf("%s:%d:%d: %s", t.Name, r.line[at], r.col[at], shorten(fmt.Sprintf(format, args...))))
+	t.faults = append(t.faults, fmt.Errorf("%s:%d:%d: %s", t.Name, r.at[at].line, r.at[at].col, shorten(fmt.Sprintf(format, args...))))
+}
+
+// AtMost refuses a table of more strikes than one session can hold.
+func (t *Table) AtMost(strikes int) error {
+	if len(t.Rows) > strikes {
+		return fmt.Errorf("%s: it lists %d strikes, more than the %d of one session: split it", t.Name, len(t.Rows), strikes)
+	}
+	return nil
 }
 
 // Err returns the faults found so far, nil if there are none.

@@ -1,6 +1,7 @@
 package table
 
 import (
+	"io"
 	"math"
 	"strings"
 	"testing"
@@ -53,12 +54,52 @@ func TestReadRefuses(t *testing.T) {
 		"open quote":     {"time,face\n\"1,2\n", "t.csv:2:6: extraneous or missing"},
 		"bare quote":     {"time,face\n1\"5,2\n", `t.csv:2:2: bare " in non-quoted-field`},
 		"UTF-16":         {"\xff\xfet\x00i\x00", "UTF-16"},
-		"huge":           {strings.Repeat("x", maxBytes+1), "more than 64 MB"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			_, err := Read(strings.NewReader(c.text), "t.csv", "time", "face")
 			if err == nil || !strings.Contains(err.Error(), c.want) {
 				t.Errorf("Read = %v, want one with %q", err, c.want)
+			}
+		})
+	}
+}
+
+// endless repeats a text for ever, as what a bomb unpacks to does.
+type endless struct {
+	text string
+	read int // bytes
+}
+
+func (e *endless) Read(p []byte) (int, error) {
+	for i := range p {
+		p[i] = e.text[(e.read+i)%len(e.text)]
+	}
+	e.read += len(p)
+	return len(p), nil
+}
+
+// TestEndlessIsRefused: whatever has no end is left within the limits, with a
+// word of where.
+func TestEndlessIsRefused(t *testing.T) {
+	for name, c := range map[string]struct{ head, more, want string }{
+		"no line ends":    {"", "x", "t.csv: behind line 0: a row of more than 1 MB"},
+		"columns":         {"time,face", ",c", "t.csv: behind line 0: a row of more than 1 MB"},
+		"many columns":    {"time,face" + strings.Repeat(",c", maxColumns) + "\n", "1,2\n", "t.csv:1:1: a row of 1002 cells"},
+		"open quote":      {"time,face\n1,\"", "2\n", "t.csv: behind line 1: a row of more than 1 MB"},
+		"wide rows":       {"time,face\n", "1,2" + strings.Repeat(",", maxColumns-2) + "\n", "cells up to here"},
+		"rows":            {"time,face\n", "1,2\n", "cells up to here"},
+		"long rows":       {"time,face\n", "1," + strings.Repeat("2", 1000) + "\n", "more than 64 MB"},
+		"comments":        {"time,face\n", "# x\n", "t.csv: behind line 1: a row of more than 1 MB"},
+		"lines of blanks": {"time,face\n1,2\n", " ,\n", "cells up to here"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			more := &endless{text: c.more}
+			_, err := Read(io.MultiReader(strings.NewReader(c.head), more), "t.csv", "time", "face")
+			if err == nil || !strings.Contains(err.Error(), c.want) {
+				t.Errorf("Read = %v, want one with %q", err, c.want)
+			}
+			if more.read > maxBytes+2*headBytes {
+				t.Errorf("%d bytes were read", more.read)
 			}
 		})
 	}

@@ -35,6 +35,9 @@ func Read(r io.Reader, name string, rg *rig.Rig) (entries []Entry, notes []strin
 	if err != nil {
 		return nil, nil, fmt.Errorf("truth: %w", err)
 	}
+	if err := t.AtMost(mostTruth); err != nil {
+		return nil, nil, fmt.Errorf("truth: %w", err)
+	}
 	time, deg, height := t.Column("time_s"), t.Column("bearing_deg"), t.Column("height_m")
 	face, band, kind := t.Column("face"), t.Column("band"), t.Column("kind")
 	degSD, heightSD := t.Column("bearing_sd_deg"), t.Column("height_sd_m")
