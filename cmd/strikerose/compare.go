@@ -162,7 +162,7 @@ func runCompare(ctx context.Context, a *app, f compareFlags) error {
 	if err != nil {
 		return err
 	}
-	meta := report.Meta{Corpus: c.ID(), Contents: on.digest, Simulated: on.simulated, Tool: "strikerose " + version(), Command: f.command(a.seed),
+	meta := report.Meta{Corpus: a.corpusName(), Contents: on.digest, Simulated: on.simulated, Tool: "strikerose " + version(), Command: f.command(a.seed),
 		Definitions: fmt.Sprintf("features %d, chain %d, with %s", features.Version, chain.Version, runtime.Version())}
 	if f.page != "" {
 		if err := a.writeOutput(f.page, func(w io.Writer) error { return report.HTML(w, comparison, meta) }); err != nil {

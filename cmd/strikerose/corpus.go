@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 	"strikerose/dataset"
@@ -41,6 +42,15 @@ func (a *app) open(sel selection) (*corpus.Corpus, []dataset.Session, error) {
 		return nil, nil, withHint(fmt.Errorf("%s: holds no sessions", a.dir), "strikerose import -C %s --rig FILE LOG...", a.dir)
 	}
 	return c, sessions, nil
+}
+
+// corpusName is what the directory of the corpus is called.
+func (a *app) corpusName() string {
+	path, err := filepath.Abs(a.dir)
+	if err != nil {
+		return a.dir
+	}
+	return filepath.Base(path)
 }
 
 // openOne opens the corpus and finds one session of it and its rig.

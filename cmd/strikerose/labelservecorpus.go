@@ -2,8 +2,10 @@ package main
 
 import (
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
+	"path/filepath"
 	"sync"
 	"time"
 
@@ -31,7 +33,15 @@ func newPageCorpus(a *app, c *corpus.Corpus) *pageCorpus {
 	return &pageCorpus{app: a, corpus: c, writing: make(map[string]*sync.Mutex)}
 }
 
-func (p *pageCorpus) ID() string                           { return p.corpus.ID() }
+// ID tells a corpus from others of this machine, by where it lies.
+func (p *pageCorpus) ID() string {
+	path, err := filepath.Abs(p.corpus.Dir())
+	if err != nil {
+		path = p.corpus.Dir()
+	}
+	return fmt.Sprintf("%.16x", sha256.Sum256([]byte(path)))
+}
+
 func (p *pageCorpus) Sessions() ([]dataset.Session, error) { return p.corpus.Sessions() }
 func (p *pageCorpus) Rigs() ([]*rig.Rig, error)            { return p.corpus.Rigs() }
 func (p *pageCorpus) Rig(key string) (*rig.Rig, error)     { return p.corpus.Rig(key) }

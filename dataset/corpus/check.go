@@ -131,7 +131,7 @@ func (k *checker) walk(ctx context.Context) error {
 			}
 			return nil
 		}
-		if !strings.Contains(rel, "/") && rel != identityName && !isTemp(rel) {
+		if !strings.Contains(rel, "/") && rel != formatName && !isTemp(rel) {
 			return nil
 		}
 		k.classify(rel, d.Name())
@@ -150,7 +150,7 @@ func (k *checker) classify(rel, base string) {
 	case isTemp(base):
 		k.add(Note, Leftover, rel, "is what a killed write left behind", "nothing: the next command that writes here removes it")
 		return
-	case rel == identityName:
+	case rel == formatName:
 		return
 	case dir == pendingDir:
 		k.add(Note, Unfinished, rel, "is a change that was not carried out to its end", k.command("session list", "")+", which finishes it when the corpus can be written")
@@ -259,51 +259,66 @@ func (k *checker) session(ctx context.Context, p place) error {
 	return nil
 }
 
-// samples verifies the samples part, the columns that plain reading skips too.
+// samples verifies the samples part row group by row group, the columns that
+// plain reading skips too.
 func (k *checker) samples(ctx context.Context, p place, s *dataset.Session, samplesSHA string) error {
 	rel := part("samples", p.rig, p.session)
-	file, err := os.ReadFile(k.corpus.path(rel))
-	if errors.Is(err, fs.ErrNotExist) {
+	if _, err := os.Stat(k.corpus.path(rel)); errors.Is(err, fs.ErrNotExist) {
 		k.add(Error, Missing, rel, "is missing, though the session row refers to it", k.again(p, s.LogName))
 		return nil
-	}
-	if err != nil {
+	} else if err != nil {
 		return fmt.Errorf("corpus: %w", err)
 	}
-	sig, d, err := decodeSamples(ctx, file)
+	r, err := k.corpus.openSamplesOf(p, *s, samplesSHA)
 	if err == nil {
-		err = belongs(d, s, samplesSHA)
+		err = errors.Join(r.checkWhole(ctx), r.Close())
 	}
-	if err == nil {
-		err = checkSignal(s, sig)
-	}
-	if err == nil {
-		err = checkWholeSamples(ctx, file, p, s)
+	if ctx.Err() != nil {
+		return ctx.Err()
 	}
 	if err != nil {
-		k.add(Error, kindOf(err), rel, err.Error(), k.again(p, s.LogName))
+		k.add(Error, kindOf(err), rel, trim(err, rel), k.again(p, s.LogName))
 	}
-	return ctx.Err()
+	return nil
 }
 
-// checkWholeSamples verifies the columns that reading a signal skips: rig,
+// checkWhole verifies all columns, also those that reading a signal skips: rig,
 // session, and rotation rates that must be null.
-func checkWholeSamples(ctx context.Context, file []byte, p place, s *dataset.Session) error {
-	d, err := samplesTable().decode(ctx, file)
-	if err != nil {
-		return err
+func (r *samplesReader) checkWhole(ctx context.Context) error {
+	var all []int
+	for i := range r.table.columns {
+		all = append(all, i)
 	}
-	if err := requireIdentity(d, p); err != nil {
-		return err
+	check := signalCheck{gyro: r.gyro()}
+	return r.verified(ctx, all, func(columns []any) error {
+		sig, err := r.wholeStretch(columns)
+		if err == nil {
+			err = check.add(sig)
+		}
+		if err != nil {
+			return r.corpus.damaged(r.rel, err)
+		}
+		return nil
+	}, func() error { return check.finish(&r.row) })
+}
+
+func (r *samplesReader) wholeStretch(columns []any) (*dataset.Signal, error) {
+	if err := requireIdentity(columns, r.place); err != nil {
+		return nil, err
 	}
-	for k := range 3 {
-		for i, v := range d.columns[colGyro+k].([]float32) {
-			if !s.HasGyro && v == v {
-				return fmt.Errorf("sample %d has a rotation rate, though the session has no gyroscope", i)
+	sig := signalOf(columns)
+	if r.gyro() {
+		return sig, nil
+	}
+	for k := range sig.G {
+		for i, v := range sig.G[k] {
+			if v == v {
+				return nil, fmt.Errorf("sample %d of a row group has a rotation rate, though the session has no gyroscope", i)
 			}
 		}
 	}
-	return nil
+	sig.G = [3][]float32{}
+	return sig, nil
 }
 
 // orphans reports journals and dropped parts that belong to no session.

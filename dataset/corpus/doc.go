@@ -1,7 +1,7 @@
 // Package corpus keeps recordings on disk: a directory of Parquet files,
 // partitioned by rig and session, that any Parquet engine can query in place.
 //
-//	corpus.toml                                      identity, format version
+//	corpus.toml                                      format version
 //	rigs/NAME-rREV.toml                              one file a revision
 //	raw/<sha256>.zst                                 each log as it came
 //	samples/rig=NAME-rREV/session=S/part-0.parquet   readings, sensor frame
@@ -13,6 +13,7 @@
 //	calls/NAME.csv                                   plans with the times of their calls
 //	.locks/                                          lock files, safe to delete when nothing runs
 //	.pending/                                        changes under way
+//	.upgraded/                                       only while an older format is upgraded
 //
 // What holds at every moment, also after a kill or a full disk:
 //
@@ -28,6 +29,16 @@
 //   - Writers of one session exclude each other by a file lock and say so at
 //     once; writers of different sessions only meet for the few renames that
 //     publish a session.
+//   - No file is of more than one session but corpus.toml, which is written once,
+//     and none holds the time or a random number of its own: many processes on
+//     many machines make the same bytes that one makes alone.
+//
+// For that the file system must give flock(2) among all machines that write,
+// rename over an existing file in one step, and show a file under its new name to
+// all at once: local disks do, NFS from version 4, Lustre mounted with flock.
+// Hard links are not used. Where there are no locks, as on most mounts of object
+// stores, writing is refused with the remedy and reading works: write on a disk
+// that has them, one job alone or a corpus a job, and copy.
 //
 // The package refuses names that are unsafe as file names, a rig revision whose
 // content changed, a log that another session already holds, and a format

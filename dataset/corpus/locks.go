@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"syscall"
 	"time"
 
 	"github.com/gofrs/flock"
@@ -65,14 +66,18 @@ func (c *Corpus) lockFile(session string) (release func() error, err error) {
 	}
 	ok, err := l.TryLock()
 	if err != nil {
-		return nil, explain(err)
+		return nil, explainLock(l.Path(), err)
 	}
 	if !ok {
 		return nil, fmt.Errorf("corpus: session %s: %w%s: wait until it is done, then run the command again", session, ErrLocked, holder(l.Path()))
 	}
 	// The holder's process number is only for the message above.
 	_ = os.WriteFile(l.Path(), []byte(strconv.Itoa(os.Getpid())+"\n"), 0o666)
-	if err := c.settle(context.Background()); err != nil {
+	err = c.unchanged()
+	if err == nil {
+		err = c.settle(context.Background())
+	}
+	if err != nil {
 		return nil, errors.Join(err, l.Unlock())
 	}
 	return l.Unlock, nil
@@ -91,6 +96,17 @@ func holder(path string) string {
 // lockCatalogue takes the lock under which sessions appear, move and vanish.
 // It is held for a few renames at a time, so it is waited for.
 func (c *Corpus) lockCatalogue(ctx context.Context) (release func() error, err error) {
+	if release, err = c.lockCatalogueFile(ctx); err != nil {
+		return nil, err
+	}
+	if err := c.unchanged(); err != nil {
+		return nil, errors.Join(err, release())
+	}
+	return release, nil
+}
+
+// lockCatalogueFile takes that lock of a corpus that may not be there yet.
+func (c *Corpus) lockCatalogueFile(ctx context.Context) (release func() error, err error) {
 	l, err := c.flock(catalogueLock)
 	if err != nil {
 		return nil, err
@@ -104,9 +120,19 @@ func (c *Corpus) lockCatalogue(ctx context.Context) (release func() error, err e
 	case errors.Is(err, context.DeadlineExceeded), err == nil && !ok:
 		return nil, fmt.Errorf("corpus: %s: %w and has not let go for %s: end that process, then run the command again", l.Path(), ErrLocked, catalogueWait)
 	case err != nil:
-		return nil, explain(err)
+		return nil, explainLock(l.Path(), err)
 	}
 	return l.Unlock, nil
+}
+
+// explainLock adds the remedy where the file system has no locks.
+func explainLock(path string, err error) error {
+	for _, none := range []error{syscall.ENOLCK, syscall.ENOSYS, syscall.ENOTSUP, syscall.EOPNOTSUPP} {
+		if errors.Is(err, none) {
+			return fmt.Errorf("corpus: %s: %w: this file system has no file locks, which keep writers apart: put the corpus on one that has, or mount it with locks, and copy it here when it is done", path, err)
+		}
+	}
+	return explain(err)
 }
 
 func (c *Corpus) flock(name string) (*flock.Flock, error) {

@@ -6,7 +6,7 @@ package report
 
 // Meta says what was compared, for the parts that say how numbers were made.
 type Meta struct {
-	Corpus      string // identity of the corpus
+	Corpus      string // name of its directory
 	Contents    string // SHA-256 of the logs and labels read; "" where not known
 	Simulated   int    // sessions whose labels call themselves simulated
 	Tool        string // name and version

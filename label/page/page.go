@@ -50,7 +50,7 @@ var ErrUnknownSession = errors.New("unknown session")
 // Corpus is what the page needs of a corpus. Its methods may be called by
 // several goroutines at once.
 type Corpus interface {
-	ID() string
+	ID() string // tells it from others that this browser may have met
 	Sessions() ([]dataset.Session, error)
 	Session(name string) (dataset.Session, error)
 	Rigs() ([]*rig.Rig, error)
