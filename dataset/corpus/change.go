@@ -68,6 +68,7 @@ func (c *Corpus) discard(ch *change) {
 	for _, s := range ch.Steps {
 		if s.Move != "" && isTemp(path.Base(s.Move)) {
 			os.Remove(c.path(s.Move))
+			c.pruneEmpty(path.Dir(s.Move))
 		}
 	}
 }

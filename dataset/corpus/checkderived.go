@@ -90,7 +90,7 @@ func (k *checker) table(p place, t *derivedCheck, read func([]byte) (*decoded, e
 	t.present = true
 	d, err := read(file)
 	if err == nil {
-		err = requireIdentity(d, p)
+		err = d.ownedBy(p)
 	}
 	if err == nil {
 		t.d = d

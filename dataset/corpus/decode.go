@@ -3,15 +3,10 @@ package corpus
 import (
 	"bytes"
 	"context"
-	"encoding/binary"
-	"errors"
 	"fmt"
 	"io"
 	"math"
 	"slices"
-	"strings"
-
-	"github.com/parquet-go/parquet-go"
 )
 
 // decoded is one file's content by column: []int32, []int64, []float32,
@@ -40,205 +35,122 @@ func (t *table) decode(ctx context.Context, file []byte, skip ...string) (*decod
 
 // parse reads the table's columns without looking at the seal.
 func (t *table) parse(ctx context.Context, file []byte, skip ...string) (d *decoded, err error) {
-	defer recovered(&err)
-	f, err := openParquet(file)
+	f, err := t.open(bytes.NewReader(file), int64(len(file)))
 	if err != nil {
 		return nil, err
 	}
-	d = &decoded{columns: make([]any, len(t.columns)), meta: metadataOf(f)}
-	if name := d.meta["table"]; name != t.name {
-		return nil, fmt.Errorf("holds the table %q, want %q", name, t.name)
+	if f.rows > math.MaxInt32 {
+		return nil, fmt.Errorf("states %d rows", f.rows)
 	}
-	rows := f.NumRows()
-	if rows < 0 || rows > math.MaxInt32 {
-		return nil, fmt.Errorf("states %d rows", rows)
-	}
-	d.rows = int(rows)
+	d = &decoded{rows: int(f.rows), columns: make([]any, len(t.columns)), meta: f.meta}
 	for i := range t.columns {
-		c := &t.columns[i]
-		leaf, ok := f.Schema().Lookup(c.name)
-		if !ok {
-			return nil, fmt.Errorf("column %s is missing", c.name)
+		if !slices.Contains(skip, t.columns[i].name) {
+			d.columns[i] = t.columns[i].empty(min(d.rows, maxRoom))
 		}
-		if err := c.matches(leaf.Node); err != nil {
-			return nil, fmt.Errorf("column %s: %w", c.name, err)
+	}
+	r, err := newChunkReader()
+	if err != nil {
+		return nil, err
+	}
+	var pages []byte
+	for g := range f.groups {
+		if err := ctx.Err(); err != nil {
+			return nil, err
 		}
-		if slices.Contains(skip, c.name) {
-			continue
-		}
-		if d.columns[i], err = c.read(ctx, f, leaf.ColumnIndex, d.rows); err != nil {
-			return nil, fmt.Errorf("column %s: %w", c.name, err)
+		if pages, err = f.readGroup(r, g, pages, d.columns); err != nil {
+			return nil, err
 		}
 	}
 	return d, nil
 }
 
-// openParquet opens a file that is whole in memory, after checking that the
-// footer it announces lies inside it.
-func openParquet(file []byte) (*parquet.File, error) {
-	const tail = 8 // footer length and magic
-	if len(file) < tail+4 || string(file[len(file)-4:]) != "PAR1" {
-		return nil, errors.New("is not a whole Parquet file")
-	}
-	if n := binary.LittleEndian.Uint32(file[len(file)-tail:]); int64(n) > int64(len(file)-tail-4) {
-		return nil, fmt.Errorf("states a footer of %d bytes in a file of %d", n, len(file))
-	}
-	return parquet.OpenFile(bytes.NewReader(file), int64(len(file)))
-}
-
-func metadataOf(f *parquet.File) map[string]string {
-	meta := make(map[string]string)
-	for _, kv := range f.Metadata().KeyValueMetadata {
-		if key, ok := strings.CutPrefix(kv.Key, metaPrefix); ok {
-			meta[key] = kv.Value
-		}
-	}
-	return meta
-}
-
-// matches compares a column's physical type with the table's.
-func (c *column) matches(n parquet.Node) error {
-	want := c.node()
-	if !n.Leaf() || n.Repeated() || n.Optional() != c.optional || n.Type().Kind() != want.Type().Kind() {
-		return fmt.Errorf("is %s, want %s", n, want)
-	}
-	return nil
-}
-
 // maxRoom is for how many rows room is made before any is read.
 const maxRoom = 1 << 22
 
-// read collects one column over all row groups.
-func (c *column) read(ctx context.Context, f *parquet.File, index, rows int) (any, error) {
-	room := min(rows, maxRoom) // the rest grows: the footer may overstate the rows
-	var out any
+// empty is a slice of the column's type with room for so many values.
+func (c *column) empty(room int) any {
 	switch c.kind {
 	case kindInt32:
-		out = make([]int32, 0, room)
+		return make([]int32, 0, room)
 	case kindInt64:
-		out = make([]int64, 0, room)
+		return make([]int64, 0, room)
 	case kindFloat32:
-		out = make([]float32, 0, room)
+		return make([]float32, 0, room)
 	case kindFloat64:
-		out = make([]float64, 0, room)
+		return make([]float64, 0, room)
 	case kindBool:
-		out = make([]bool, 0, room)
+		return make([]bool, 0, room)
 	case kindString:
-		out = make([]string, 0, room)
+		return make([]string, 0, room)
 	}
-	for _, rg := range f.RowGroups() {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		var err error
-		if out, err = c.readChunk(out, rg.ColumnChunks()[index], rows); err != nil {
-			return nil, err
-		}
-	}
-	if n := rowsOf(out); n != rows {
-		return nil, fmt.Errorf("holds %d values, want %d", n, rows)
-	}
-	return out, nil
+	panic(fmt.Sprintf("corpus: column %s is of kind %d", c.name, c.kind))
 }
 
-func (c *column) readChunk(out any, chunk parquet.ColumnChunk, rows int) (_ any, err error) {
-	pages := chunk.Pages()
-	defer pages.Close()
-	for {
-		page, err := pages.ReadPage()
-		if errors.Is(err, io.EOF) {
-			return out, nil
-		}
-		if err != nil {
-			return nil, err
-		}
-		if got := int64(rowsOf(out)) + page.NumValues(); got > int64(rows) {
-			err = fmt.Errorf("holds %d values or more, want %d", got, rows)
-		} else {
-			out, err = c.readPage(out, page)
-		}
-		parquet.Release(page)
-		if err != nil {
-			return nil, err
-		}
-	}
+// openFile is a file of which the footer has been read.
+type openFile struct {
+	*footer
+	table *table
+	file  io.ReaderAt
+	at    []int // of each column of the table among the file's
 }
 
-// readPage appends a page. Pages of plain numbers without nulls are copied in
-// one go, all others value by value.
-func (c *column) readPage(out any, page parquet.Page) (any, error) {
-	if page.Dictionary() == nil && page.NumNulls() == 0 {
-		data := page.Data()
-		switch d := out.(type) {
-		case []int64:
-			return append(d, data.Int64()...), nil
-		case []float32:
-			return append(d, data.Float()...), nil
-		case []float64:
-			return append(d, data.Double()...), nil
+// open reads the footer of a file of this table and finds the table's columns.
+func (t *table) open(file io.ReaderAt, size int64) (*openFile, error) {
+	foot, _, err := readFooter(file, size)
+	if err != nil {
+		return nil, err
+	}
+	if name := foot.meta["table"]; name != t.name {
+		return nil, fmt.Errorf("holds the table %q, want %q", name, t.name)
+	}
+	f := &openFile{footer: foot, table: t, file: file, at: make([]int, len(t.columns))}
+	for i := range t.columns {
+		c := &t.columns[i]
+		f.at[i] = slices.IndexFunc(foot.fields, func(field fileField) bool { return field.name == c.name })
+		if f.at[i] < 0 {
+			return nil, fmt.Errorf("column %s is missing", c.name)
+		}
+		if typ, _ := c.physical(); foot.fields[f.at[i]].typ != typ || foot.fields[f.at[i]].optional != c.optional {
+			return nil, fmt.Errorf("column %s is of another type", c.name)
 		}
 	}
-	values := page.Values()
-	var buf [512]parquet.Value
-	for {
-		n, err := values.ReadValues(buf[:])
-		out = appendRead(out, buf[:n])
-		if errors.Is(err, io.EOF) {
-			return out, nil
-		}
-		if err != nil {
-			return nil, err
-		}
-		if n == 0 {
-			return nil, io.ErrNoProgress
-		}
-	}
+	return f, nil
 }
 
-func appendRead(out any, values []parquet.Value) any {
-	switch d := out.(type) {
-	case []int32:
-		for _, v := range values {
-			d = append(d, v.Int32()) // 0 for null
+// readGroup appends the values of row group g to the columns that are not nil.
+// Room is used for the pages and returned.
+func (f *openFile) readGroup(r *chunkReader, g int, room []byte, columns []any) (_ []byte, err error) {
+	for i := range columns {
+		if columns[i] == nil {
+			continue
 		}
-		return d
-	case []int64:
-		for _, v := range values {
-			d = append(d, v.Int64())
+		if room, err = f.readChunk(r, g, i, room, &columns[i]); err != nil {
+			return room, err
 		}
-		return d
-	case []float32:
-		for _, v := range values {
-			if v.IsNull() {
-				d = append(d, float32(math.NaN()))
-				continue
-			}
-			d = append(d, v.Float())
-		}
-		return d
-	case []float64:
-		for _, v := range values {
-			if v.IsNull() {
-				d = append(d, math.NaN())
-				continue
-			}
-			d = append(d, v.Double())
-		}
-		return d
-	case []bool:
-		for _, v := range values {
-			d = append(d, v.Boolean())
-		}
-		return d
-	case []string:
-		for _, v := range values {
-			if v.IsNull() {
-				d = append(d, "")
-				continue
-			}
-			d = append(d, string(v.ByteArray()))
-		}
-		return d
 	}
-	panic(fmt.Sprintf("corpus: column data of type %T", out))
+	return room, nil
+}
+
+// readChunk appends the values of column i in row group g.
+func (f *openFile) readChunk(r *chunkReader, g, i int, room []byte, column *any) (_ []byte, err error) {
+	defer recovered(&err)
+	c, place := &f.table.columns[i], f.groups[g].chunks[f.at[i]]
+	if f.groups[g].rows > maxRoom {
+		return room, fmt.Errorf("row group %d states %d rows", g, f.groups[g].rows)
+	}
+	room = slices.Grow(room[:0], int(place.bytes))[:place.bytes]
+	if _, err := f.file.ReadAt(room, place.at); err != nil {
+		return room, err
+	}
+	if *column, err = r.read(c, room, int(f.groups[g].rows), *column); err != nil {
+		return room, fmt.Errorf("column %s: %w", c.name, err)
+	}
+	return room, nil
+}
+
+// recovered turns a panic into an error.
+func recovered(err *error) {
+	if p := recover(); p != nil {
+		*err = fmt.Errorf("reading or writing gave up: %v", p)
+	}
 }

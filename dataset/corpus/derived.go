@@ -74,7 +74,7 @@ func (c *Corpus) readDerived(session, table string, missing error, remedy string
 	}
 	d, err := decode(file)
 	if err == nil {
-		err = requireIdentity(d, p)
+		err = d.ownedBy(p)
 	}
 	if err != nil {
 		return c.damaged(rel, err)
@@ -100,14 +100,19 @@ func (c *Corpus) digestAt(table string, p place) (string, error) {
 	return digest, nil
 }
 
-// requireIdentity verifies the rig and session of a table, which stand in its
-// metadata and in two of its columns, against where it lies.
-func requireIdentity(d *decoded, p place) error {
+// ownedBy verifies the rig and session of a table, which stand in its metadata
+// and in two of its columns, against where it lies.
+func (d *decoded) ownedBy(p place) error {
 	if d.meta[rigMeta] != p.rig || d.meta[sessionMeta] != p.session {
 		return fmt.Errorf("%w: session %s on rig %s", errMisplaced, d.meta[sessionMeta], d.meta[rigMeta])
 	}
-	rigs, sessions := d.columns[0].([]string), d.columns[1].([]string)
-	for i := range d.rows {
+	return requireIdentity(d.columns, p)
+}
+
+// requireIdentity verifies the rig and session in each row.
+func requireIdentity(columns []any, p place) error {
+	rigs, sessions := columns[0].([]string), columns[1].([]string)
+	for i := range rigs {
 		if rigs[i] != p.rig || sessions[i] != p.session {
 			return fmt.Errorf("%w: row %d is of session %s on rig %s", errMisplaced, i, sessions[i], rigs[i])
 		}

@@ -104,17 +104,14 @@ func (c *Corpus) move(ctx context.Context, session string, edit func(*dataset.Se
 
 // stageMove writes all tables of a session for its new place.
 func (c *Corpus) stageMove(ctx context.Context, ch *change, from place, s *dataset.Session) error {
-	_, sig, err := c.loadAt(ctx, from)
-	if err != nil {
+	if err := c.acceptable(s); err != nil {
 		return err
 	}
-	if err := c.acceptable(s, sig); err != nil {
+	to := place{s.Rig, s.Name}
+	if err := c.cleanPartitions(to); err != nil {
 		return err
 	}
-	if err := c.cleanPartitions(place{s.Rig, s.Name}); err != nil {
-		return err
-	}
-	samplesSHA, err := c.stageSamples(ctx, ch, s, sig)
+	samplesSHA, err := c.copySamples(ctx, ch, from, to)
 	if err != nil {
 		return err
 	}
@@ -124,6 +121,29 @@ func (c *Corpus) stageMove(ctx context.Context, ch *change, from place, s *datas
 		}
 	}
 	return c.stageRow(ctx, ch, s, samplesSHA)
+}
+
+// copySamples writes a session's samples for its new place and returns their
+// checksum.
+func (c *Corpus) copySamples(ctx context.Context, ch *change, from, to place) (digest string, err error) {
+	old, err := c.openSamples(from)
+	if err != nil {
+		return "", err
+	}
+	defer old.Close()
+	f, err := c.newSamplesFile(to, old.row.HasGyro)
+	if err != nil {
+		return "", err
+	}
+	err = old.each(ctx, func(sig *dataset.Signal) error { return f.append(ctx, sig) })
+	if err == nil {
+		digest, err = f.close(ctx)
+	}
+	if err != nil {
+		return "", errors.Join(err, f.remove())
+	}
+	f.stage(ch)
+	return digest, nil
 }
 
 // finishMove has a last look at the catalogue and adds the journal's move and
@@ -214,7 +234,7 @@ func (c *Corpus) stageDerived(ctx context.Context, ch *change, from place, s *da
 		if err != nil {
 			return nil, err
 		}
-		return encodeLabels(ctx, s, rows, map[string]string{fromKey: renewed(d, oldWindowsSHA, windowsSHA), journalKey: d.meta[journalKey]})
+		return encodeLabels(ctx, s, rows, keyValue{fromKey, renewed(d, oldWindowsSHA, windowsSHA)}, keyValue{journalKey, d.meta[journalKey]})
 	})
 }
 

@@ -1,6 +1,7 @@
 package corpus
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"math"
@@ -67,9 +68,8 @@ func (t *FeatureTable) encode(ctx context.Context, s *dataset.Session, windowsSH
 		}
 		data = append(data, values)
 	}
-	return featuresTable(t.Names, t.Units).encode(ctx, s, data, map[string]string{
-		toolKey: t.Made.Tool, paramsKey: t.Made.Params, fromKey: windowsSHA,
-	})
+	return featuresTable(t.Names, t.Units).encode(ctx, s, data,
+		keyValue{toolKey, t.Made.Tool}, keyValue{paramsKey, t.Made.Params}, keyValue{fromKey, windowsSHA})
 }
 
 // featureName is what a feature may be called; the other columns' names are
@@ -147,19 +147,16 @@ func decodeFeatures(ctx context.Context, file []byte) (t FeatureTable, d *decode
 }
 
 func featuresOf(file []byte) (names, units []string, err error) {
-	defer recovered(&err)
-	f, err := openParquet(file)
+	f, _, err := readFooter(bytes.NewReader(file), int64(len(file)))
 	if err != nil {
 		return nil, nil, err
 	}
-	fields := f.Schema().Fields()
-	if len(fields) < featureColumns {
-		return nil, nil, fmt.Errorf("has %d columns, want at least %d", len(fields), featureColumns)
+	if len(f.fields) < featureColumns {
+		return nil, nil, fmt.Errorf("has %d columns, want at least %d", len(f.fields), featureColumns)
 	}
-	meta := metadataOf(f)
-	for _, field := range fields[featureColumns:] {
-		names = append(names, field.Name())
-		units = append(units, meta["unit."+field.Name()])
+	for _, field := range f.fields[featureColumns:] {
+		names = append(names, field.name)
+		units = append(units, f.meta["unit."+field.name])
 	}
 	return names, units, nil
 }

@@ -2,6 +2,7 @@ package corpus
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -156,4 +157,25 @@ func fixture(t testing.TB) *Corpus {
 	addSession(t, c, "tuesday", with, 2500, 2)
 	addSession(t, c, "friday", without, 2500, 3)
 	return c
+}
+
+// encodeSamples is the samples part of a session, whether or not the samples
+// are in order.
+func encodeSamples(ctx context.Context, s *dataset.Session, sig *dataset.Signal) ([]byte, error) {
+	var out bytes.Buffer
+	_, err := samplesTable().write(ctx, &out, sampleColumns(s.Rig, s.Name, sig), samplesMeta(s.Rig, s.Name, sig.HasGyro()))
+	return out.Bytes(), err
+}
+
+// stageSamples writes a samples part under its temporary name, adds the rename
+// to the change and returns the checksum.
+func (c *Corpus) stageSamples(ctx context.Context, ch *change, s *dataset.Session, sig *dataset.Signal) (samplesSHA string, err error) {
+	file, err := encodeSamples(ctx, s, sig)
+	if err == nil {
+		samplesSHA, err = verifySeal(file)
+	}
+	if err != nil {
+		return "", err
+	}
+	return samplesSHA, c.stagePart(ch, part("samples", s.Rig, s.Name), file)
 }

@@ -88,7 +88,7 @@ func (c *Corpus) PutLabels(ctx context.Context, session string, rows []LabelRow)
 		if err != nil {
 			return nil, err
 		}
-		return encodeLabels(ctx, s, rows, map[string]string{fromKey: windowsSHA, journalKey: journalSHA})
+		return encodeLabels(ctx, s, rows, keyValue{fromKey, windowsSHA}, keyValue{journalKey, journalSHA})
 	})
 }
 
@@ -125,7 +125,7 @@ func (r *LabelRow) check(s *dataset.Session) error {
 	return nil
 }
 
-func encodeLabels(ctx context.Context, s *dataset.Session, rows []LabelRow, meta map[string]string) ([]byte, error) {
+func encodeLabels(ctx context.Context, s *dataset.Session, rows []LabelRow, meta ...keyValue) ([]byte, error) {
 	n := len(rows)
 	text := func(at func(*LabelRow) string) []string {
 		out := make([]string, n)
@@ -182,7 +182,7 @@ func encodeLabels(ctx context.Context, s *dataset.Session, rows []LabelRow, meta
 		small(func(r *LabelRow) int { return r.PlanOrder }),
 		truth(func(r *LabelRow) bool { return r.Preferred }),
 		whole(func(r *LabelRow) int64 { return int64(r.Strike) }),
-	}, meta)
+	}, meta...)
 }
 
 func orNaN(v *float64) float64 {

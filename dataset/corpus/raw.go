@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"hash"
 	"io"
 	"io/fs"
 	"os"
@@ -18,52 +19,132 @@ import (
 
 func rawPath(sha string) string { return rawDir + "/" + sha + ".zst" }
 
-// KeepRaw keeps a log as it came, named after the SHA-256 of its bytes, and
-// returns that and the number of bytes. A log that is kept already is left as
-// it is, unless what is kept is damaged.
-func (c *Corpus) KeepRaw(ctx context.Context, r io.Reader) (sha string, n int64, err error) {
+// RawWriter keeps a log as it comes. What is written to it is hashed and
+// compressed into a temporary file, to which Keep gives its place. It is used
+// by one goroutine at a time.
+type RawWriter struct {
+	corpus  *Corpus
+	file    *os.File // nil when done
+	zstd    *zstd.Encoder
+	hash    hash.Hash
+	bytes   int64
+	release func() error
+}
+
+// NewRaw starts to keep a log. Nothing is to be seen of it before Keep.
+func (c *Corpus) NewRaw(ctx context.Context) (_ *RawWriter, err error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
 	l, err := c.flock(rawLock)
 	if err != nil {
-		return "", 0, err
+		return nil, err
 	}
 	// Writers of logs share this lock; leftovers are removed by one who is alone.
 	alone, err := l.TryLock()
 	if err != nil {
-		return "", 0, explain(err)
+		return nil, explain(err)
 	}
 	if alone {
 		if err := removeTemps(c.path(rawDir)); err != nil {
-			return "", 0, errors.Join(err, l.Unlock())
+			return nil, errors.Join(err, l.Unlock())
 		}
 		if err := l.Unlock(); err != nil {
-			return "", 0, explain(err)
+			return nil, explain(err)
 		}
 	}
 	if err := l.RLock(); err != nil {
-		return "", 0, explain(err)
+		return nil, explain(err)
 	}
-	defer func() { err = errors.Join(err, l.Unlock()) }()
+	w := &RawWriter{corpus: c, hash: sha256.New(), release: l.Unlock}
+	if err := w.open(); err != nil {
+		return nil, errors.Join(explain(err), w.Abort())
+	}
+	return w, nil
+}
 
-	if err := makeDir(c.path(rawDir)); err != nil {
-		return "", 0, explain(err)
+func (w *RawWriter) open() (err error) {
+	if err := makeDir(w.corpus.path(rawDir)); err != nil {
+		return err
 	}
-	f, err := createTemp(c.path(rawPath("log")))
+	if w.file, err = createTemp(w.corpus.path(rawPath("log"))); err != nil {
+		return err
+	}
+	w.zstd, err = zstd.NewWriter(w.file, zstd.WithEncoderConcurrency(1))
+	return err
+}
+
+var errKept = errors.New("corpus: the log is kept or given up already")
+
+// Write adds the log's next bytes, as they are on the disk or in the pipe.
+func (w *RawWriter) Write(p []byte) (int, error) {
+	if w.file == nil {
+		return 0, errKept
+	}
+	w.hash.Write(p)
+	n, err := w.zstd.Write(p)
+	w.bytes += int64(n)
+	return n, explain(err)
+}
+
+// Keep keeps what was written, named after the SHA-256 of its bytes, and
+// returns that, the number of bytes, and whether the log was kept already. One
+// that was is left as it is, unless what is kept is damaged. The writing ends,
+// whatever comes of it.
+func (w *RawWriter) Keep(ctx context.Context) (sha string, n int64, kept bool, err error) {
+	if w.file == nil {
+		return "", 0, false, errKept
+	}
+	defer func() { err = errors.Join(err, w.Abort()) }()
+	if err := ctx.Err(); err != nil {
+		return "", 0, false, err
+	}
+	if err := w.zstd.Close(); err != nil {
+		return "", 0, false, explain(err)
+	}
+	sha = hex.EncodeToString(w.hash.Sum(nil))
+	if w.corpus.verifyRaw(ctx, sha) == nil {
+		return sha, w.bytes, true, nil
+	}
+	temp := w.file.Name()
+	err = closeSynced(w.file, ctx.Err())
+	w.file = nil
+	if err == nil {
+		err = rename(temp, w.corpus.path(rawPath(sha)))
+	}
 	if err != nil {
-		return "", 0, explain(err)
+		os.Remove(temp)
+		return "", 0, false, explain(err)
 	}
-	sha, n, err = compressTo(ctx, f, r)
-	if err = closeSynced(f, err); err != nil {
-		os.Remove(f.Name())
-		return "", 0, explain(err)
+	return sha, w.bytes, false, nil
+}
+
+// Abort gives up what was written. After Keep it does nothing.
+func (w *RawWriter) Abort() (err error) {
+	if w.file != nil {
+		err = explain(errors.Join(w.file.Close(), os.Remove(w.file.Name())))
+		w.file = nil
 	}
-	if c.verifyRaw(ctx, sha) == nil {
-		return sha, n, explain(os.Remove(f.Name()))
+	if w.release != nil {
+		err = errors.Join(err, w.release())
+		w.release = nil
 	}
-	if err := rename(f.Name(), c.path(rawPath(sha))); err != nil {
-		os.Remove(f.Name())
+	return err
+}
+
+// KeepRaw keeps a log, as RawWriter does, and returns its SHA-256 and the
+// number of its bytes.
+func (c *Corpus) KeepRaw(ctx context.Context, r io.Reader) (sha string, n int64, err error) {
+	w, err := c.NewRaw(ctx)
+	if err != nil {
 		return "", 0, err
 	}
-	return sha, n, nil
+	defer func() { err = errors.Join(err, w.Abort()) }()
+	if _, err := io.Copy(w, &contextReader{ctx, r}); err != nil {
+		return "", 0, err
+	}
+	sha, n, _, err = w.Keep(ctx)
+	return sha, n, err
 }
 
 // HasRaw tells whether a log is kept.
@@ -87,19 +168,6 @@ func (c *Corpus) DropRaw(ctx context.Context, sha string) (err error) {
 		return explain(err)
 	}
 	return nil
-}
-
-func compressTo(ctx context.Context, w io.Writer, r io.Reader) (sha string, n int64, err error) {
-	z, err := zstd.NewWriter(w, zstd.WithEncoderConcurrency(1))
-	if err != nil {
-		return "", 0, err
-	}
-	h := sha256.New()
-	n, err = io.Copy(io.MultiWriter(h, z), &contextReader{ctx, r})
-	if err = errors.Join(err, z.Close()); err != nil {
-		return "", 0, err
-	}
-	return hex.EncodeToString(h.Sum(nil)), n, nil
 }
 
 // digestOf reads to the end and returns the SHA-256 and the number of bytes.

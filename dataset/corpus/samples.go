@@ -1,6 +1,7 @@
 package corpus
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -36,9 +37,16 @@ const (
 	colGyro = colAccel + 3
 )
 
-func encodeSamples(ctx context.Context, s *dataset.Session, sig *dataset.Signal) ([]byte, error) {
+// samplesMeta is the metadata of a samples part.
+func samplesMeta(rig, session string, gyro bool) []keyValue {
+	return append(owner(rig, session), keyValue{hasGyroKey, strconv.FormatBool(gyro)})
+}
+
+// sampleColumns are the columns of a stretch of a session's samples, in the
+// table's order.
+func sampleColumns(rig, session string, sig *dataset.Signal) []any {
 	n := sig.Len()
-	data := []any{sig.TNs, sig.TRaw, sig.Segment}
+	data := []any{repeated{rig, n}, repeated{session, n}, sig.TNs, sig.TRaw, sig.Segment}
 	for k := range 3 {
 		data = append(data, sig.A[k])
 	}
@@ -49,7 +57,7 @@ func encodeSamples(ctx context.Context, s *dataset.Session, sig *dataset.Signal)
 			data = append(data, absent{n})
 		}
 	}
-	return samplesTable().encode(ctx, s, data, map[string]string{hasGyroKey: strconv.FormatBool(sig.HasGyro())})
+	return data
 }
 
 // decodeSamples reads a samples part. The rig and session columns, which hold
@@ -76,20 +84,31 @@ func decodeSamples(ctx context.Context, file []byte) (sig *dataset.Signal, d *de
 }
 
 // hasGyro looks only at the metadata; a file that cannot be opened has none.
-func hasGyro(file []byte) (has bool) {
-	var err error
-	defer func() { has = has && err == nil }()
-	defer recovered(&err)
-	f, err := openParquet(file)
-	if err != nil {
-		return false
-	}
-	return metadataOf(f)[hasGyroKey] == "true"
+func hasGyro(file []byte) bool {
+	f, _, err := readFooter(bytes.NewReader(file), int64(len(file)))
+	return err == nil && f.meta[hasGyroKey] == "true"
 }
 
 // checkSignal verifies what every reader of a session may rely on, and that
 // the row tells the truth about it.
 func checkSignal(s *dataset.Session, sig *dataset.Signal) error {
+	c := signalCheck{gyro: sig.HasGyro()}
+	if err := c.add(sig); err != nil {
+		return err
+	}
+	return c.finish(s)
+}
+
+// signalCheck verifies a session's samples stretch by stretch.
+type signalCheck struct {
+	gyro    bool
+	n       int64
+	lastNs  int64
+	segment int32
+}
+
+// add verifies the next stretch: its columns, order and values.
+func (c *signalCheck) add(sig *dataset.Signal) error {
 	n := sig.Len()
 	lengths := []int{len(sig.TRaw), len(sig.Segment), len(sig.A[0]), len(sig.A[1]), len(sig.A[2])}
 	if sig.HasGyro() {
@@ -100,27 +119,28 @@ func checkSignal(s *dataset.Session, sig *dataset.Signal) error {
 			return fmt.Errorf("columns of %d and %d samples", n, l)
 		}
 	}
-	switch {
-	case n == 0:
-		return errors.New("no samples")
-	case s.Samples != int64(n):
-		return fmt.Errorf("%d samples where the session row states %d", n, s.Samples)
-	case s.HasGyro != sig.HasGyro():
-		return fmt.Errorf("gyroscope %t where the session row states %t", sig.HasGyro(), s.HasGyro)
-	case sig.Segment[0] != 0:
-		return fmt.Errorf("the first segment is numbered %d, want 0", sig.Segment[0])
+	if n == 0 {
+		return nil
 	}
-	for i := 1; i < n; i++ {
-		step := sig.Segment[i] - sig.Segment[i-1]
+	if sig.HasGyro() != c.gyro {
+		return fmt.Errorf("gyroscope %t, want %t as before", sig.HasGyro(), c.gyro)
+	}
+	if c.n == 0 {
+		if sig.Segment[0] != 0 {
+			return fmt.Errorf("the first segment is numbered %d, want 0", sig.Segment[0])
+		}
+		c.lastNs = math.MinInt64
+	}
+	lastNs, segment := c.lastNs, c.segment
+	for i, tNs := range sig.TNs {
+		step := sig.Segment[i] - segment
 		if step != 0 && step != 1 {
-			return fmt.Errorf("sample %d: segment %d follows %d", i, sig.Segment[i], sig.Segment[i-1])
+			return fmt.Errorf("sample %d: segment %d follows %d", c.n+int64(i), sig.Segment[i], segment)
 		}
-		if sig.TNs[i] < sig.TNs[i-1] || sig.TNs[i] == sig.TNs[i-1] && step == 0 {
-			return fmt.Errorf("sample %d: t_ns %d follows %d", i, sig.TNs[i], sig.TNs[i-1])
+		if tNs < lastNs || tNs == lastNs && step == 0 {
+			return fmt.Errorf("sample %d: t_ns %d follows %d", c.n+int64(i), tNs, lastNs)
 		}
-	}
-	if segments := int(sig.Segment[n-1]) + 1; s.Segments != segments {
-		return fmt.Errorf("%d segments where the session row states %d", segments, s.Segments)
+		lastNs, segment = tNs, sig.Segment[i]
 	}
 	for k, name := range []string{"ax_mps2", "ay_mps2", "az_mps2", "gx_radps", "gy_radps", "gz_radps"} {
 		values := sig.G[k%3]
@@ -128,10 +148,27 @@ func checkSignal(s *dataset.Session, sig *dataset.Signal) error {
 			values = sig.A[k]
 		}
 		for i, v := range values {
-			if v := float64(v); math.IsNaN(v) || math.IsInf(v, 0) {
-				return fmt.Errorf("sample %d: %s is %v", i, name, v)
+			if v-v != 0 { // not a number, or infinite
+				return fmt.Errorf("sample %d: %s is %v", c.n+int64(i), name, v)
 			}
 		}
+	}
+	c.n, c.lastNs, c.segment = c.n+int64(n), lastNs, segment
+	return nil
+}
+
+// finish verifies the row against all that was added.
+func (c *signalCheck) finish(s *dataset.Session) error {
+	segments := int(c.segment) + 1
+	switch {
+	case c.n == 0:
+		return errors.New("no samples")
+	case s.Samples != c.n:
+		return fmt.Errorf("%d samples where the session row states %d", c.n, s.Samples)
+	case s.HasGyro != c.gyro:
+		return fmt.Errorf("gyroscope %t where the session row states %t", c.gyro, s.HasGyro)
+	case s.Segments != segments:
+		return fmt.Errorf("%d segments where the session row states %d", segments, s.Segments)
 	}
 	return nil
 }

@@ -125,7 +125,7 @@ func encodeSession(ctx context.Context, s *dataset.Session, samplesSHA string) (
 	for _, f := range sessionFields()[2:] { // without rig and session
 		data = append(data, f.get(s))
 	}
-	return sessionsTable().encode(ctx, s, data, map[string]string{samplesKey: samplesSHA})
+	return sessionsTable().encode(ctx, s, data, keyValue{samplesKey, samplesSHA})
 }
 
 // decodeSession returns the row and the checksum of the samples it belongs to.

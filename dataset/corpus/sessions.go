@@ -127,10 +127,19 @@ func (c *Corpus) loadRow(p place) (dataset.Session, string, error) {
 	return s, samplesSHA, nil
 }
 
-// damaged is the error about a file that is not what was written.
-func (c *Corpus) damaged(rel string, err error) error {
-	return fmt.Errorf("corpus: %s: %w: run strikerose check -C %s", rel, err, c.dir)
+// damageError is the error about a file that is not what was written.
+type damageError struct {
+	rel, dir string
+	err      error
 }
+
+func (e *damageError) Error() string {
+	return fmt.Sprintf("corpus: %s: %v: run strikerose check -C %s", e.rel, e.err, e.dir)
+}
+
+func (e *damageError) Unwrap() error { return e.err }
+
+func (c *Corpus) damaged(rel string, err error) error { return &damageError{rel, c.dir, err} }
 
 // Sessions returns the rows of all sessions, sorted by name.
 func (c *Corpus) Sessions() ([]dataset.Session, error) {

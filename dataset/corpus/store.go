@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"path"
 	"path/filepath"
 
@@ -24,32 +23,21 @@ func tables() []string { return []string{"samples", "sessions", "windows", "feat
 // and labels view; the label journal and the old log stay. The old session is
 // there until the new one is wholly on the disk.
 func (c *Corpus) PutSession(ctx context.Context, s dataset.Session, sig *dataset.Signal, replace bool) (err error) {
-	if err := c.acceptable(&s, sig); err != nil {
+	if err := c.acceptable(&s); err != nil {
 		return err
 	}
-	release, err := c.lockForWrite(s.Name)
+	w, err := c.NewSession(ctx, s.Rig, s.Name, sig.HasGyro())
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, release()) }()
+	defer func() { err = errors.Join(err, w.Abort()) }()
 	if err := c.refusal(ctx, &s, replace); err != nil { // before the work, and again when publishing
 		return err
 	}
-	return c.publish(ctx, "importing session "+s.Name, func(ch *change) error {
-		if err := c.cleanPartitions(place{s.Rig, s.Name}); err != nil {
-			return err
-		}
-		samplesSHA, err := c.stageSamples(ctx, ch, &s, sig)
-		if err != nil {
-			return err
-		}
-		return c.stageRow(ctx, ch, &s, samplesSHA)
-	}, func(ch *change) error {
-		if err := c.refusal(ctx, &s, replace); err != nil {
-			return err
-		}
-		return c.removeOld(ch, place{s.Rig, s.Name})
-	})
+	if err := w.Append(ctx, sig); err != nil {
+		return err
+	}
+	return w.Commit(ctx, s, replace)
 }
 
 // removeOld adds the removal of what a new import of a session leaves behind:
@@ -65,23 +53,6 @@ func (c *Corpus) removeOld(ch *change, now place) error {
 		if err != nil {
 			return err
 		}
-	}
-	return nil
-}
-
-// acceptable refuses a session that could not be read back as it was given.
-func (c *Corpus) acceptable(s *dataset.Session, sig *dataset.Signal) error {
-	if err := ValidName(s.Name); err != nil {
-		return fmt.Errorf("corpus: %w", err)
-	}
-	if err := checkSignal(s, sig); err != nil {
-		return fmt.Errorf("corpus: session %s: %w", s.Name, err)
-	}
-	if err := checkRow(s); err != nil {
-		return fmt.Errorf("corpus: session %s: %w", s.Name, err)
-	}
-	if _, err := os.Stat(c.path(rigPath(s.Rig))); err != nil {
-		return fmt.Errorf("corpus: session %s: rig %s is not in the corpus: keep it with PutRig first: %w", s.Name, s.Rig, err)
 	}
 	return nil
 }
@@ -125,20 +96,8 @@ func (c *Corpus) cleanPartitions(p place) error {
 	return nil
 }
 
-// stageSamples writes the samples under a temporary name, adds the rename to
-// the change and returns the checksum.
-func (c *Corpus) stageSamples(ctx context.Context, ch *change, s *dataset.Session, sig *dataset.Signal) (samplesSHA string, err error) {
-	file, err := encodeSamples(ctx, s, sig)
-	if err == nil {
-		samplesSHA, err = verifySeal(file)
-	}
-	if err != nil {
-		return "", fmt.Errorf("corpus: session %s: samples: %w", s.Name, err)
-	}
-	return samplesSHA, c.stagePart(ch, part("samples", s.Rig, s.Name), file)
-}
-
-// stageRow does the same with a session's row.
+// stageRow writes a session's row under a temporary name and adds the rename to
+// the change.
 func (c *Corpus) stageRow(ctx context.Context, ch *change, s *dataset.Session, samplesSHA string) error {
 	file, err := encodeSession(ctx, s, samplesSHA)
 	if err != nil {
@@ -184,74 +143,31 @@ func (c *Corpus) publish(ctx context.Context, about string, stageFiles, complete
 	return c.apply(ch)
 }
 
-// Signal reads the samples of a session.
+// Signal reads all samples of a session into memory. EachChunk reads them
+// without.
 func (c *Corpus) Signal(ctx context.Context, session string) (*dataset.Signal, error) {
-	_, sig, err := c.load(ctx, session)
-	return sig, err
-}
-
-// load reads a session's row and samples, which must belong together. Where
-// they do not, a writer may be between two renames: a second look is taken
-// under the lock that it holds, if the corpus lets this process lock at all.
-func (c *Corpus) load(ctx context.Context, session string) (s dataset.Session, sig *dataset.Signal, err error) {
-	p, err := c.find(session)
+	r, err := c.openSession(ctx, session)
 	if err != nil {
-		return s, nil, err
+		return nil, err
 	}
-	s, sig, err = c.loadAt(ctx, p)
-	if err == nil || ctx.Err() != nil {
-		return s, sig, err
-	}
-	release, lockErr := c.lockCatalogue(ctx)
-	if lockErr != nil {
-		return s, nil, err
-	}
-	defer func() { err = errors.Join(err, release()) }()
-	if p, err = c.find(session); err != nil {
-		return s, nil, err
-	}
-	return c.loadAt(ctx, p)
-}
-
-func (c *Corpus) loadAt(ctx context.Context, p place) (s dataset.Session, sig *dataset.Signal, err error) {
-	s, samplesSHA, err := c.loadRow(p)
-	if err != nil {
-		return s, nil, err
-	}
-	rel := part("samples", p.rig, p.session)
-	file, err := os.ReadFile(c.path(rel))
-	if errors.Is(err, fs.ErrNotExist) {
-		return s, nil, c.damaged(rel, errors.New("is missing"))
-	}
-	if err != nil {
-		return s, nil, fmt.Errorf("corpus: %w", err)
-	}
-	sig, d, err := decodeSamples(ctx, file)
-	if err == nil {
-		err = belongs(d, &s, samplesSHA)
-	}
-	if err == nil {
-		err = checkSignal(&s, sig)
-	}
-	if err != nil {
-		if ctx.Err() != nil {
-			return s, nil, ctx.Err()
+	defer r.Close()
+	whole := newStretch(r.gyro())
+	room := int(min(r.rows, maxRoom)) // the rest grows: the footer may overstate the rows
+	whole.TNs, whole.TRaw, whole.Segment = make([]int64, 0, room), make([]int64, 0, room), make([]int32, 0, room)
+	for k := range 3 {
+		whole.A[k] = make([]float32, 0, room)
+		if whole.HasGyro() {
+			whole.G[k] = make([]float32, 0, room)
 		}
-		return s, nil, c.damaged(rel, err)
 	}
-	return s, sig, nil
-}
-
-// belongs tells whether samples are those that the session's row was written
-// with.
-func belongs(d *decoded, s *dataset.Session, samplesSHA string) error {
-	if d.meta[sessionMeta] != s.Name || d.meta[rigMeta] != s.Rig {
-		return fmt.Errorf("%w: session %s on rig %s", errMisplaced, d.meta[sessionMeta], d.meta[rigMeta])
+	err = r.each(ctx, func(sig *dataset.Signal) error {
+		appendStretch(whole, sig)
+		return nil
+	})
+	if err != nil {
+		return nil, err
 	}
-	if d.seal != samplesSHA {
-		return fmt.Errorf("%w: samples %.12s where the session row states %.12s", errMisplaced, d.seal, samplesSHA)
-	}
-	return nil
+	return whole, nil
 }
 
 // JournalPath is where the label journal of a session lies, whether or not

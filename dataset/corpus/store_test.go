@@ -11,7 +11,7 @@ import (
 
 func TestRoundTrip(t *testing.T) {
 	for _, rg := range []*rig.Rig{testRig(t, "garage", true), testRig(t, "attic", false)} {
-		for _, n := range []int{1, 2, 999, 1001, pageRows, rowGroupRows, rowGroupRows + 1} {
+		for _, n := range []int{1, 2, 999, 1001, 1024, rowGroupRows, rowGroupRows + 1} {
 			c := newCorpus(t)
 			if err := c.PutRig(rg); err != nil {
 				t.Fatal(err)

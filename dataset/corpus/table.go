@@ -1,12 +1,6 @@
 package corpus
 
-import (
-	"fmt"
-	"reflect"
-
-	"github.com/parquet-go/parquet-go"
-	"github.com/parquet-go/parquet-go/encoding"
-)
+import "fmt"
 
 // kind is a column's Go type. The zero value of an optional column's type
 // (NaN for numbers with a fraction) is stored as null and read back as it was.
@@ -59,64 +53,6 @@ func (t *table) index(name string) int {
 	panic("corpus: table " + t.name + " has no column " + name)
 }
 
-// schema returns the Parquet schema, with columns in the table's order.
-func (t *table) schema() *parquet.Schema {
-	g := orderedGroup{Group: parquet.Group{}}
-	for _, c := range t.columns {
-		g.Group[c.name] = c.node()
-		g.order = append(g.order, c.name)
-	}
-	return parquet.NewSchema(t.name, g)
-}
-
-func (c *column) node() parquet.Node {
-	var n parquet.Node
-	var enc encoding.Encoding = &parquet.Plain
-	switch c.kind {
-	case kindInt32:
-		n, enc = parquet.Leaf(parquet.Int32Type), &parquet.RLEDictionary
-	case kindInt64:
-		n = parquet.Leaf(parquet.Int64Type)
-		if c.delta {
-			enc = &parquet.DeltaBinaryPacked
-		}
-	case kindFloat32:
-		n, enc = parquet.Leaf(parquet.FloatType), &parquet.ByteStreamSplit
-	case kindFloat64:
-		n, enc = parquet.Leaf(parquet.DoubleType), &parquet.ByteStreamSplit
-	case kindBool:
-		n = parquet.Leaf(parquet.BooleanType)
-	case kindString:
-		n, enc = parquet.String(), &parquet.RLEDictionary
-	}
-	n = parquet.Compressed(parquet.Encoded(n, enc), &parquet.Zstd)
-	if c.optional {
-		n = parquet.Optional(n)
-	}
-	return n
-}
-
-// orderedGroup is a group whose columns keep the order they were given in,
-// where parquet.Group sorts them by name.
-type orderedGroup struct {
-	parquet.Group
-	order []string
-}
-
-func (g orderedGroup) Fields() []parquet.Field {
-	byName := make(map[string]parquet.Field, len(g.order))
-	for _, f := range g.Group.Fields() {
-		byName[f.Name()] = f
-	}
-	out := make([]parquet.Field, len(g.order))
-	for i, name := range g.order {
-		out[i] = byName[name]
-	}
-	return out
-}
-
-func (g orderedGroup) GoType() reflect.Type { return g.Group.GoType() }
-
 // repeated is a column that holds the same text in each of n rows.
 type repeated struct {
 	text string
@@ -145,6 +81,29 @@ func rowsOf(data any) int {
 		return d.n
 	case absent:
 		return d.n
+	}
+	panic(fmt.Sprintf("corpus: column data of type %T", data))
+}
+
+// rowsFrom returns rows from..to of one column's data, sharing memory with it.
+func rowsFrom(data any, from, to int) any {
+	switch d := data.(type) {
+	case []int32:
+		return d[from:to]
+	case []int64:
+		return d[from:to]
+	case []float32:
+		return d[from:to]
+	case []float64:
+		return d[from:to]
+	case []bool:
+		return d[from:to]
+	case []string:
+		return d[from:to]
+	case repeated:
+		return repeated{d.text, to - from}
+	case absent:
+		return absent{to - from}
 	}
 	panic(fmt.Sprintf("corpus: column data of type %T", data))
 }

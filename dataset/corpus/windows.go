@@ -53,7 +53,7 @@ func encodeStrikes(ctx context.Context, s *dataset.Session, strikes []dataset.St
 	}
 	return windowsTable().encode(ctx, s, []any{
 		number, onset, ready, onsetS, readyS, segment, peak, clipped, nearGap,
-	}, map[string]string{toolKey: made.Tool, paramsKey: made.Params, fromKey: samplesSHA})
+	}, keyValue{toolKey, made.Tool}, keyValue{paramsKey, made.Params}, keyValue{fromKey, samplesSHA})
 }
 
 // Strikes returns what PutStrikes kept. The error about a session in which none

@@ -1,0 +1,163 @@
+package corpus
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path"
+	"path/filepath"
+
+	"strikerose/dataset"
+)
+
+// samplesFile is a samples part that is being written under a temporary name.
+// While one row group is being encoded and written, the next is filled, so it
+// takes the memory of two, whatever the session's length.
+type samplesFile struct {
+	corpus  *Corpus
+	rel     string // where it will lie
+	place   place
+	file    *os.File // nil once it is closed
+	name    string   // temporary
+	out     *fileWriter
+	check   signalCheck
+	filling *dataset.Signal
+	spare   *dataset.Signal
+	busy    chan error // holds the outcome of the row group that is being written
+	writing bool
+}
+
+// newSamplesFile starts a samples part. The caller holds the session's lock.
+func (c *Corpus) newSamplesFile(p place, gyro bool) (_ *samplesFile, err error) {
+	rel := part("samples", p.rig, p.session)
+	if err := makeDir(filepath.Dir(c.path(rel))); err != nil {
+		return nil, explain(err)
+	}
+	f := &samplesFile{corpus: c, rel: rel, place: p, check: signalCheck{gyro: gyro}, busy: make(chan error, 1)}
+	f.filling, f.spare = newStretch(gyro), newStretch(gyro)
+	if f.file, err = createTemp(c.path(rel)); err != nil {
+		return nil, explain(err)
+	}
+	f.name = f.file.Name()
+	if f.out, err = newFileWriter(f.file, samplesTable(), samplesMeta(p.rig, p.session, gyro)); err != nil {
+		return nil, errors.Join(f.explain(err), f.remove())
+	}
+	return f, nil
+}
+
+// newStretch is a signal with room for one row group, made when it is needed.
+func newStretch(gyro bool) *dataset.Signal {
+	sig := new(dataset.Signal)
+	if gyro {
+		sig.G = [3][]float32{{}, {}, {}}
+	}
+	return sig
+}
+
+func (f *samplesFile) explain(err error) error {
+	return explain(fmt.Errorf("session %s: samples: %w", f.place.session, err))
+}
+
+// append adds the next samples, of any number.
+func (f *samplesFile) append(ctx context.Context, sig *dataset.Signal) error {
+	if err := f.check.add(sig); err != nil {
+		return fmt.Errorf("corpus: session %s: %w", f.place.session, err)
+	}
+	for from, n := 0, sig.Len(); from < n; {
+		to := min(n, from+rowGroupRows-f.filling.Len())
+		part := sig.Slice(from, to)
+		appendStretch(f.filling, &part)
+		from = to
+		if f.filling.Len() < rowGroupRows {
+			continue
+		}
+		if err := f.flush(ctx); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// appendStretch adds samples to a signal with a gyroscope if they have one.
+func appendStretch(to, sig *dataset.Signal) {
+	to.TNs, to.TRaw, to.Segment = append(to.TNs, sig.TNs...), append(to.TRaw, sig.TRaw...), append(to.Segment, sig.Segment...)
+	for k := range 3 {
+		to.A[k] = append(to.A[k], sig.A[k]...)
+		if sig.HasGyro() {
+			to.G[k] = append(to.G[k], sig.G[k]...)
+		}
+	}
+}
+
+// emptied is a signal without samples that keeps its room.
+func emptied(sig *dataset.Signal) {
+	sig.TNs, sig.TRaw, sig.Segment = sig.TNs[:0], sig.TRaw[:0], sig.Segment[:0]
+	for k := range 3 {
+		sig.A[k], sig.G[k] = sig.A[k][:0], sig.G[k][:0]
+	}
+}
+
+// flush hands on what was filled, after the row group before it is written.
+func (f *samplesFile) flush(ctx context.Context) error {
+	if err := f.wait(); err != nil {
+		return err
+	}
+	full := f.filling
+	f.filling, f.spare = f.spare, full
+	emptied(f.filling)
+	f.writing = true
+	go func() { f.busy <- f.write(ctx, full) }()
+	return nil
+}
+
+func (f *samplesFile) write(ctx context.Context, sig *dataset.Signal) (err error) {
+	defer recovered(&err)
+	return f.out.group(ctx, sampleColumns(f.place.rig, f.place.session, sig))
+}
+
+// wait waits for the row group that is being written, if one is.
+func (f *samplesFile) wait() error {
+	if !f.writing {
+		return nil
+	}
+	f.writing = false
+	if err := <-f.busy; err != nil {
+		return f.explain(err)
+	}
+	return nil
+}
+
+// close writes the rest, syncs the file and returns its checksum.
+func (f *samplesFile) close(ctx context.Context) (digest string, err error) {
+	if f.filling.Len() > 0 {
+		err = f.flush(ctx)
+	}
+	if err = errors.Join(err, f.wait()); err != nil {
+		return "", err
+	}
+	digest, err = f.out.close()
+	err = closeSynced(f.file, err)
+	f.file = nil
+	if err != nil {
+		return "", f.explain(err)
+	}
+	return digest, nil
+}
+
+// remove ends the writing and removes the file and the folders made for it.
+func (f *samplesFile) remove() error {
+	_ = f.wait() // what it says does not matter any more
+	if f.file != nil {
+		f.file.Close()
+		f.file = nil
+	}
+	err := os.Remove(f.name)
+	f.corpus.pruneEmpty(path.Dir(f.rel))
+	return explain(err)
+}
+
+// stage adds the rename of a closed file to a change.
+func (f *samplesFile) stage(ch *change) {
+	ch.move(path.Dir(f.rel)+"/"+filepath.Base(f.name), f.rel)
+}
