@@ -44,12 +44,12 @@ sizes that matter most, with usual ones to take by return; --yes takes them all.
 
 // readRig reads a rig file with its text, for commands that write a changed copy.
 func readRig(path string) (*rig.Rig, []byte, error) {
-	text, err := os.ReadFile(path)
+	text, err := rig.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil, withHint(fmt.Errorf("rig file: %w", err), "strikerose rig new %s writes one to fill in", path)
+		return nil, nil, withHint(err, "strikerose rig new %s writes one to fill in", path)
 	}
 	if err != nil {
-		return nil, nil, fmt.Errorf("rig file: %w", err)
+		return nil, nil, err
 	}
 	r, err := rig.Parse(text, path)
 	return r, text, err

@@ -133,6 +133,9 @@ func (c *checker) identity(r *Rig) {
 	if c.need("revision", "add revision = 1, and raise it when the sensor or the filling moves") && r.Revision < 1 {
 		c.add("revision", "count from 1", "revision is %d", r.Revision)
 	}
+	if r.Revision > maxRevision {
+		c.add("revision", fmt.Sprintf("count from 1 to %d", maxRevision), "revision is %d", r.Revision)
+	}
 	if r.Faces < 2 || r.Faces > 72 {
 		c.add("faces", "divide the bag into 2 to 72 equal faces; 6 is usual", "faces is %d", r.Faces)
 	}
@@ -168,6 +171,10 @@ func (c *checker) bag(r *Rig) {
 func (c *checker) bands(r *Rig) {
 	if len(r.Bands) == 0 {
 		c.add("bands", `add bands = [ {name="low", to_m=0.35}, {name="mid", to_m=0.65}, {name="high"} ], or leave bands out for thirds`, "bands is empty")
+		return
+	}
+	if n := len(r.Bands); n > maxBands {
+		c.add("bands", fmt.Sprintf("at most %d can be told apart on a bag; three are usual", maxBands), "there are %d bands", n)
 		return
 	}
 	from, seen := 0.0, map[string]bool{}
@@ -362,7 +369,10 @@ func (c *checker) log(r *Rig) {
 		c.add("log.gyro_unit", "add sensor.gyro_lsb_per_dps from the sensor's data sheet", "log.gyro_unit is counts and nothing says how many make one degree a second")
 	}
 	if l.Frame != nil {
-		_, err := l.Frame.Parse()
+		layout, err := l.Frame.Parse()
 		c.pass("log.frame", err)
+		if layout.Size > maxFrame {
+			c.add("log.frame", "describe a single frame, with its magic, fields and checksum", "log.frame is %d bytes long, more than %d", layout.Size, maxFrame)
+		}
 	}
 }

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io/fs"
 	"math"
-	"os"
 	"slices"
 	"strings"
 
@@ -33,22 +32,25 @@ func (f *Fault) Error() string {
 
 // Load reads and checks a rig file.
 func Load(path string) (*Rig, error) {
-	data, err := os.ReadFile(path)
+	data, err := ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("rig file: %w: strikerose rig new %s writes one to fill in", err, path)
+		return nil, fmt.Errorf("%w: strikerose rig new %s writes one to fill in", err, path)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("rig file: %w", err)
+		return nil, err
 	}
 	return Parse(data, path)
 }
 
 // Parse reads and checks the text of a rig file; name stands at the head of
 // its errors. It is strict: unknown keys, values of the wrong type and values
-// out of range are refused. All faults are reported, each a *Fault, joined in
-// the order of the file. A rig that it returns is complete: faces and bands
+// out of range are refused. The first 20 faults are reported, each a *Fault,
+// joined in the order of the file, and the number of the others. A rig that it returns is complete: faces and bands
 // that the file leaves out are six, and low, mid and high thirds.
 func Parse(data []byte, name string) (*Rig, error) {
+	if len(data) > maxFileBytes {
+		return nil, &Fault{Name: name, Line: 1, Col: 1, What: fmt.Sprintf("longer than %d KB", maxFileBytes>>10), Mend: "is it a rig file? strikerose rig new writes one to fill in"}
+	}
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	s := scan(data)
 	faults := s.faults
@@ -76,10 +78,13 @@ func Parse(data []byte, name string) (*Rig, error) {
 	slices.SortStableFunc(faults, func(a, b *Fault) int {
 		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Col, b.Col))
 	})
-	all := make([]error, len(faults))
-	for i, f := range faults {
+	var all []error
+	for _, f := range faults[:min(len(faults), maxFaults)] {
 		f.Name = name
-		all[i] = f
+		all = append(all, f)
+	}
+	if more := s.more + max(0, len(faults)-maxFaults); more > 0 {
+		all = append(all, fmt.Errorf("%s: and %d faults more", name, more))
 	}
 	return nil, errors.Join(all...)
 }

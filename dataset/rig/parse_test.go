@@ -3,6 +3,7 @@ package rig_test
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -409,6 +410,43 @@ func TestLoadRecordings(t *testing.T) {
 			continue
 		}
 		t.Logf("%s: %+v", r.Key(), r.Inertia())
+	}
+}
+
+// TestParseLimits: what no rig has is refused at once, with its place, however
+// much of it there is.
+func TestParseLimits(t *testing.T) {
+	many := func(n int, text string) string { // %d in it counts
+		var b strings.Builder
+		for i := range n {
+			fmt.Fprintf(&b, text, i)
+		}
+		return b.String()
+	}
+	for name, c := range map[string]struct{ text, want string }{
+		"size":           {garage + strings.Repeat("# a comment\n", 10_000), "f:1:1: longer than 64 KB"},
+		"bands":          {strings.Replace(garage, "bands = [", "bands = ["+many(1000, `{name="b%d", to_m=0.1},`), 1), "f:4:1: there are 1003 bands"},
+		"tables":         {strings.Replace(garage, "bands", "#", 1) + many(3000, "[[bands]]#%d\n"), "there are 3000 bands"},
+		"unknown keys":   {many(6000, "k%d = 1\n") + garage, "f: and 5980 faults more"},
+		"nested lists":   {"x = " + strings.Repeat("[", 30_000) + "\n" + garage, "f:1:10005: "},
+		"nested tables":  {"x = " + strings.Repeat("{a=", 20_000) + "\n" + garage, "f:1:30005: "},
+		"a long key":     {"x" + strings.Repeat(".a", 30_000) + " = 1\n" + garage, `f:1:1: unknown key "x"`},
+		"revision":       {strings.Replace(garage, "revision = 1", "revision = 9223372036854775807", 1), "f:2:1: revision is 9223372036854775807"},
+		"frame":          {strings.Replace(garage, "fields = [", "fields = ["+many(2000, `"u64le x%d",`), 1), "log.frame is 16019 bytes long"},
+		"no finite mass": {strings.Replace(garage, "mass_kg = ", "mass_kg = 1e99999 # ", 1), "f:"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			r, err := rig.Parse([]byte(c.text), "f")
+			if err == nil || r != nil || !strings.Contains(err.Error(), c.want) {
+				t.Errorf("%v, %.300v; want one with %q", r, err, c.want)
+			}
+			if err != nil && len(err.Error()) > 100_000 {
+				t.Errorf("an error of %d bytes", len(err.Error()))
+			}
+		})
+	}
+	if _, err := rig.ReadFile("/dev/zero"); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		t.Error(err)
 	}
 }
 

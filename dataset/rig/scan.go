@@ -17,9 +17,11 @@ type position struct{ line, col int }
 // scanned is what a rig file's keys say before its values are read: where
 // each key stands, and which are unknown or hold a value of the wrong type.
 type scanned struct {
-	at     map[string]position // key path ("bag.mass_kg", "bands[1].to_m")
-	wrong  map[string]bool     // paths whose value has the wrong type
-	faults []*Fault
+	at     map[string]unstable.Range // by key path ("bag.mass_kg", "bands[1].to_m")
+	parser *unstable.Parser          // that read it
+	wrong  map[string]bool           // paths whose value has the wrong type
+	faults []*Fault                  // the first maxFaults
+	more   int                       // faults beyond those
 }
 
 func (s *scanned) has(path string) bool { _, ok := s.at[path]; return ok }
@@ -45,8 +47,8 @@ func within(path, outer string) bool {
 // table around it; the file's start for want of any.
 func (s *scanned) position(path string) position {
 	for {
-		if p, ok := s.at[path]; ok {
-			return p
+		if at, ok := s.at[path]; ok {
+			return s.where(at)
 		}
 		i := strings.LastIndexAny(path, ".[")
 		if i < 0 {
@@ -59,10 +61,10 @@ func (s *scanned) position(path string) position {
 // scan compares the keys of a file with the fields of Rig. It stops at broken
 // TOML, which decoding reports.
 func scan(data []byte) *scanned {
-	s := &scanned{at: map[string]position{}, wrong: map[string]bool{}}
-	var p unstable.Parser
+	p := new(unstable.Parser)
 	p.Reset(data)
-	w := walker{scanned: s, parser: &p}
+	s := &scanned{at: map[string]unstable.Range{}, parser: p, wrong: map[string]bool{}}
+	w := walker{scanned: s, elements: map[string]int{}}
 	root := reflect.TypeFor[Rig]()
 	table, tableType := "", root
 	for p.NextExpression() {
@@ -79,7 +81,7 @@ func scan(data []byte) *scanned {
 // walker goes through one file's expressions.
 type walker struct {
 	*scanned
-	parser *unstable.Parser
+	elements map[string]int // of lists written as [[table]], by path
 }
 
 // header enters a [table] or [[table]]. For one that is unknown the type is
@@ -99,12 +101,10 @@ func (w *walker) header(e *unstable.Node, root reflect.Type) (string, reflect.Ty
 		last := i == len(keys)-1
 		switch {
 		case last && e.Kind == unstable.ArrayTable && isList:
-			n := 0
-			for w.has(fmt.Sprintf("%s[%d]", path, n)) {
-				n++
-			}
+			n := w.elements[path]
+			w.elements[path]++
 			path, t = fmt.Sprintf("%s[%d]", path, n), t.Elem()
-			w.at[path] = w.where(key)
+			w.at[path] = key.Raw
 		case isList || last && e.Kind == unstable.ArrayTable || t.Kind() != reflect.Struct:
 			got := "a table"
 			if last && e.Kind == unstable.ArrayTable {
@@ -148,7 +148,7 @@ func (w *walker) descend(key *unstable.Node, path string, t reflect.Type) (strin
 		return full, nil
 	}
 	if _, ok := w.at[full]; !ok {
-		w.at[full] = w.where(key)
+		w.at[full] = key.Raw
 	}
 	known := make([]string, 0, t.NumField())
 	for i := range t.NumField() {
@@ -161,6 +161,10 @@ func (w *walker) descend(key *unstable.Node, path string, t reflect.Type) (strin
 			return full, ft
 		}
 		known = append(known, tag)
+	}
+	if len(w.faults) == maxFaults {
+		w.more++ // what was meant is not looked for
+		return full, nil
 	}
 	mend := "known here are " + strings.Join(known, ", ")
 	if c := closest(name, known); c != "" {
@@ -188,7 +192,7 @@ func (w *walker) value(v, key *unstable.Node, path string, t reflect.Type) {
 				if it.Node().Raw.Length > 0 { // lists have no place of their own
 					at = it.Node()
 				}
-				w.at[sub] = w.where(at)
+				w.at[sub] = at.Raw
 				w.value(it.Node(), at, sub, t.Elem())
 			}
 		}
@@ -217,12 +221,18 @@ func (w *walker) mistyped(key *unstable.Node, path string, t reflect.Type, got s
 }
 
 func (w *walker) fault(at *unstable.Node, what, mend string) {
-	p := w.where(at)
+	if len(w.faults) == maxFaults {
+		w.more++
+		return
+	}
+	p := w.where(at.Raw)
 	w.faults = append(w.faults, &Fault{Line: p.line, Col: p.col, What: what, Mend: mend})
 }
 
-func (w *walker) where(n *unstable.Node) position {
-	p := w.parser.Shape(n.Raw).Start
+// where turns a place in the file into line and column, which means counting from
+// its start: too slow to do for every key.
+func (s *scanned) where(at unstable.Range) position {
+	p := s.parser.Shape(at).Start
 	return position{p.Line, p.Column}
 }
 
