@@ -27,17 +27,38 @@ type ClockReport struct {
 	RateHz  float64 // by the board's own clock
 
 	Wraps, Restarts, Gaps int
-	Lost                  int64 // samples missing between kept ones, restarts aside
-	Damaged               []int // records whose stamp was wrong
-	RestartAt, GapAt      []int // first records after them
-	LossAt                []int // first records after losses that stay in a segment
+	Lost                  int64        // samples missing between kept ones, restarts aside
+	Damaged               []int        // records whose stamp was wrong
+	Events                []ClockEvent // wraps, restarts and losses in order
 }
+
+// ClockEvent is something that happened between two records.
+type ClockEvent struct {
+	At   int // first record after it
+	What ClockHappening
+	Lost int64 // samples, of Missing
+}
+
+// ClockHappening is a kind of ClockEvent.
+type ClockHappening int8
+
+const (
+	Wrapped   ClockHappening = iota // the counter started again at its modulus
+	Restarted                       // the board started again
+	Missing                         // samples are lost; more than gapSamples start a new segment
+)
 
 // gapSamples is the largest number of lost samples that a segment bridges.
 const gapSamples = 5
 
-// mostRounds bounds the rounds of counting and refining; two or three do.
-const mostRounds = 6
+// mostRounds bounds the rounds of counting and refining; two or three do. They
+// end when the period changes by no more than settledShare, and one that goes
+// on from a settled one by settledNext: the tracked phase makes up for that.
+const (
+	mostRounds   = 6
+	settledShare = 1e-8
+	settledNext  = 1e-6
+)
 
 // errNoRhythm refuses stamps whose jitter spans a whole stretch, or whose
 // period, once found, does not stand up to the positions that it gives.
@@ -58,12 +79,47 @@ var errNoRhythm = errors.New("time stamps advance without any rhythm")
 // held damaged.
 //
 // Stamps that do not advance, or advance without any rhythm, are an error.
-func RepairClock(s Stamps) (*ClockReport, error) {
-	n := len(s.Raw)
-	if n < 2 {
+func RepairClock(s Stamps) (*ClockReport, error) { return new(clock).repair(s) }
+
+// clock is a repair at work. Its columns serve one repair after the other; a
+// report holds until the next.
+type clock struct {
+	Stamps
+	pace
+	top, bottom float64 // the period is their quotient; 0: it was not refined
+
+	good     []bool    // stamps believed
+	time     []float64 // unwrapped stamp since its run's first; good records only
+	run      []int32   // run of each record: a stretch between restarts
+	position []int64   // of each record in its run, lost samples counted
+	fits     []bool    // false: no place between its neighbours
+	wrapAt   []int
+	originNs []float64 // by run: where the time 0 lies in the session
+
+	slack   float64   // see between
+	cost    []float64 // of path
+	from    []int8
+	phases  []float64 // of startPhase
+	rest    []float64 // of refine
+	members []int     // of report
+	at      []float64 // of fit
+	fitting fitting
+	made    ClockReport
+}
+
+// pace is how the stamps of a log advance.
+type pace struct {
+	period  float64 // between records
+	grain   float64 // unit that the stamps are multiples of
+	quantum float64 // grain, or jitter where that is more
+}
+
+// repair is RepairClock.
+func (c *clock) repair(s Stamps) (*ClockReport, error) {
+	if len(s.Raw) < 2 {
 		return nil, errors.New("fewer than two samples")
 	}
-	c := &clock{Stamps: s}
+	c.Stamps = s
 	var err error
 	if c.period, c.grain, c.quantum, err = rhythm(s.Raw, s.Moduli); err != nil {
 		return nil, err
@@ -71,6 +127,59 @@ func RepairClock(s Stamps) (*ClockReport, error) {
 	if c.quantum > rhythmRows*c.period {
 		return nil, errNoRhythm
 	}
+	if !c.place(settledShare) {
+		return nil, errNoRhythm
+	}
+	return c.report(), nil
+}
+
+// mostDoubtful is the share of stamps wrong or restarted that makes repairNext
+// look whether the pace has changed: far above what logs have, a choice without
+// source.
+const mostDoubtful = 0.05
+
+// repairNext repairs a stretch of stamps that goes on from the one repaired
+// before. It starts from that one's pace, so that it needs no rhythm of its own.
+// Where many stamps do not fit, it tries theirs. Where nothing fits, it holds on
+// to the pace before.
+func (c *clock) repairNext(s Stamps) *ClockReport {
+	c.Stamps = s
+	before := c.pace
+	ok := c.place(settledNext)
+	doubts := c.doubts()
+	if ok && float64(doubts) <= mostDoubtful*float64(len(s.Raw)) {
+		return c.report()
+	}
+	if period, grain, quantum, err := rhythm(s.Raw, s.Moduli); err == nil && quantum <= rhythmRows*period {
+		c.pace = pace{period, grain, quantum}
+		if c.place(settledShare) && (!ok || c.doubts() < doubts) {
+			return c.report()
+		}
+	}
+	c.pace = before
+	if !ok || !c.place(settledNext) {
+		c.pace = before
+		c.path()
+		c.count(true)
+		c.top, c.bottom = 0, 0
+	}
+	return c.report()
+}
+
+// doubts counts the stamps that are not believed and the restarts.
+func (c *clock) doubts() int {
+	n := int(c.run[len(c.run)-1])
+	for _, good := range c.good {
+		if !good {
+			n++
+		}
+	}
+	return n
+}
+
+// place finds the position of each record and settles the pace. It is false
+// where the period does not stand up to the positions that it gives.
+func (c *clock) place(settled float64) bool {
 	c.path()
 	found := c.period
 	for range mostRounds {
@@ -78,37 +187,40 @@ func RepairClock(s Stamps) (*ClockReport, error) {
 		c.count(false)
 		c.refine()
 		if r := c.period / found; r < 0.5 || r > 2 {
-			return nil, errNoRhythm
+			return false
 		}
-		if math.Abs(c.period/before-1) < 1e-8 {
+		if math.Abs(c.period/before-1) < settled {
 			break
 		}
 	}
 	c.count(true)
-	return c.report(), nil
+	return true
 }
 
-// clock is a repair at work.
-type clock struct {
-	Stamps
-	period  float64
-	grain   float64 // unit that the stamps are multiples of
-	quantum float64 // grain, or jitter where that is more
+// resized returns a slice of n elements, in the same memory where it is large
+// enough. They hold anything.
+func resized[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n)
+	}
+	return s[:n]
+}
 
-	good     []bool    // stamps believed
-	time     []float64 // unwrapped stamp since its run's first; good records only
-	run      []int32   // run of each record: a stretch between restarts
-	position []int64   // of each record in its run, lost samples counted
-	fits     []bool    // false: no place between its neighbours
-	wraps    int
+// cleared is resized with all elements zero.
+func cleared[T any](s []T, n int) []T {
+	s = resized(s, n)
+	clear(s)
+	return s
 }
 
 // report turns positions into times.
 func (c *clock) report() *ClockReport {
 	n := len(c.Raw)
-	r := &ClockReport{
-		TNs: make([]int64, n), Segment: make([]int32, n), Keep: c.fits,
-		Period: c.period, Quantum: c.quantum, RateHz: c.PerSecond / c.period, Wraps: c.wraps,
+	r := &c.made
+	*r = ClockReport{
+		TNs: cleared(r.TNs, n), Segment: cleared(r.Segment, n), Keep: c.fits,
+		Period: c.period, Quantum: c.quantum, RateHz: c.PerSecond / c.period, Wraps: len(c.wrapAt),
+		Damaged: r.Damaged[:0], Events: r.Events[:0],
 	}
 	if c.Strict {
 		for i := range r.Keep {
@@ -117,10 +229,11 @@ func (c *clock) report() *ClockReport {
 	}
 	nsPerUnit := 1e9 / c.PerSecond
 	periodNs := int64(math.Round(c.period * nsPerUnit))
-	last := -1        // the last kept record
-	first := -1       // first kept record of the run
-	origin := 0.0     // session time, in ns, of the run's base
-	var members []int // kept records of the segment
+	last := -1               // the last kept record
+	first := -1              // first kept record of the run
+	origin := 0.0            // session time, in ns, of the run's base
+	members := c.members[:0] // kept records of the segment
+	c.originNs = cleared(c.originNs, int(c.run[n-1])+1)
 	flush := func() {
 		if len(members) == 0 {
 			return
@@ -132,6 +245,7 @@ func (c *clock) report() *ClockReport {
 				start = r.TNs[last] + periodNs
 			}
 			origin = float64(start) - at[0]*nsPerUnit
+			c.originNs[c.run[first]] = origin
 		}
 		for k, i := range members {
 			t := int64(math.Round(origin + at[k]*nsPerUnit))
@@ -145,7 +259,12 @@ func (c *clock) report() *ClockReport {
 	}
 	segment := int32(0)
 	prev := -1
+	wraps := c.wrapAt
 	for i := range n {
+		if len(wraps) > 0 && wraps[0] == i {
+			r.Events = append(r.Events, ClockEvent{At: i, What: Wrapped})
+			wraps = wraps[1:]
+		}
 		if !c.good[i] {
 			r.Damaged = append(r.Damaged, i)
 		}
@@ -160,7 +279,7 @@ func (c *clock) report() *ClockReport {
 			first = i
 			segment++
 			r.Restarts++
-			r.RestartAt = append(r.RestartAt, i)
+			r.Events = append(r.Events, ClockEvent{At: i, What: Restarted})
 		default:
 			lost := c.position[i] - c.position[prev] - 1
 			r.Lost += lost
@@ -168,9 +287,9 @@ func (c *clock) report() *ClockReport {
 				flush()
 				segment++
 				r.Gaps++
-				r.GapAt = append(r.GapAt, i)
-			} else if lost > 0 {
-				r.LossAt = append(r.LossAt, i)
+			}
+			if lost > 0 {
+				r.Events = append(r.Events, ClockEvent{At: i, What: Missing, Lost: lost})
 			}
 		}
 		r.Segment[i] = segment
@@ -178,5 +297,6 @@ func (c *clock) report() *ClockReport {
 		prev = i
 	}
 	flush()
+	c.members = members
 	return r
 }

@@ -20,8 +20,8 @@ const (
 // and grain have settled, stamps that their neighbours deny are given up too.
 func (c *clock) count(final bool) {
 	n := len(c.Raw)
-	c.position = make([]int64, n)
-	c.fits = make([]bool, n)
+	c.position = cleared(c.position, n)
+	c.fits = resized(c.fits, n)
 	for i := range c.fits {
 		c.fits[i] = true
 	}
@@ -92,7 +92,7 @@ func (c *clock) takenBack(i int, expected, limit float64) bool {
 // starts, because losses only push stamps up.
 func (c *clock) startPhase(i int, position int64) float64 {
 	low := math.Inf(1)
-	var phases []float64 // degrees of a period
+	phases := c.phases[:0] // degrees of a period
 	for k := 0; k < phaseRows && i+k < len(c.Raw) && c.run[i+k] == c.run[i]; k++ {
 		if c.good[i+k] {
 			x := c.time[i+k] - float64(position+int64(k))*c.period
@@ -100,6 +100,7 @@ func (c *clock) startPhase(i int, position int64) float64 {
 			phases = append(phases, 360*math.Mod(x/c.period, 1))
 		}
 	}
+	c.phases = phases
 	mean, length := bearing.Mean(phases)
 	if c.quantum > 0.95*c.period || length < 0.05 {
 		return low + c.quantum/2

@@ -1,9 +1,6 @@
 package intake
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // The local line of stamp on position. Crystals drift by parts per million a
 // second; the window follows that, and still averages thousands of quantised
@@ -20,12 +17,20 @@ type block struct {
 	weight float64 // records
 }
 
+// fitting is the memory of a fit.
+type fitting struct {
+	blocks       []block
+	xs, ys, near []float64
+	value, slope []float64
+}
+
 // fit returns the times, in units of the stamps since the run's base, of the
 // kept records of one segment.
 func (c *clock) fit(members []int) []float64 {
 	first := c.position[members[0]]
 	blocks := c.blocks(members, first)
-	out := make([]float64, len(members))
+	out := resized(c.at, len(members))
+	c.at = out
 	if len(blocks) == 0 { // no stamp to believe in: an even pace
 		for k, i := range members {
 			out[k] = float64(c.position[i]) * c.period
@@ -33,8 +38,9 @@ func (c *clock) fit(members []int) []float64 {
 		return out
 	}
 	// Knots: the line's value and slope at each block's centre.
-	value := make([]float64, len(blocks))
-	slope := make([]float64, len(blocks))
+	f := &c.fitting
+	f.value, f.slope = resized(f.value, len(blocks)), resized(f.slope, len(blocks))
+	value, slope := f.value, f.slope
 	reach := fitReachS * c.PerSecond / c.period
 	for b := range blocks {
 		value[b], slope[b] = c.localLine(blocks, b, reach)
@@ -61,15 +67,14 @@ func (c *clock) fit(members []int) []float64 {
 // blocks averages the good records of a segment in blocks that start with it.
 func (c *clock) blocks(members []int, first int64) []block {
 	size := max(8, int64(fitBlockS*c.PerSecond/c.period))
-	var out []block
-	var xs, ys, sorted []float64
+	f := &c.fitting
+	out, xs, ys, sorted := f.blocks[:0], f.xs[:0], f.ys[:0], f.near[:0]
 	flush := func() {
 		if len(ys) == 0 {
 			return
 		}
 		sorted = append(sorted[:0], ys...)
-		slices.Sort(sorted)
-		middle := sorted[len(sorted)/2]
+		middle := nthSmallest(sorted, len(sorted)/2)
 		near := max(c.quantum, 0.05*c.period)
 		var p block
 		for k, y := range ys {
@@ -97,6 +102,7 @@ func (c *clock) blocks(members []int, first int64) []block {
 		}
 	}
 	flush()
+	f.blocks, f.xs, f.ys, f.near = out, xs, ys, sorted
 	return out
 }
 
@@ -156,14 +162,17 @@ func (c *clock) refine() {
 		}
 		i = j
 	}
+	c.top, c.bottom = 0, 0
 	if bottom > 0 && top > 0 {
 		c.period = top / bottom
+		c.top, c.bottom = top, bottom
 	}
-	rest := make([]float64, 0, len(c.Raw))
+	rest := c.rest[:0]
 	for i, t := range c.time {
 		if c.good[i] {
 			rest = append(rest, t-float64(c.position[i])*c.period)
 		}
 	}
+	c.rest = rest
 	c.quantum = max(c.grain, spread(rest, min(rhythmRows, len(rest))))
 }

@@ -31,7 +31,7 @@ func (c *clock) between(j, i int) move {
 	step := float64(c.Raw[i] - c.Raw[j])
 	k := i - j
 	e := step - float64(k)*c.period
-	slack := max(c.period/2, c.quantum+0.1*c.period)
+	slack := c.slack
 	if math.Abs(e) <= slack {
 		return move{cost: 0.02 * math.Abs(e) / slack, step: step}
 	}
@@ -75,8 +75,10 @@ func (c *clock) forward(e, slack float64, k int) (cost float64, ok bool) {
 // counter wrapped and where the board restarted. It unwraps the believed ones.
 func (c *clock) path() {
 	n := len(c.Raw)
-	cost := make([]float64, n)
-	from := make([]int8, n) // records back to the stamp believed before; 0: none
+	c.slack = max(c.period/2, c.quantum+0.1*c.period)
+	c.cost = resized(c.cost, n)
+	c.from = cleared(c.from, n) // records back to the stamp believed before; 0: none
+	cost, from := c.cost, c.from
 	for i := range n {
 		cost[i] = costDamaged * float64(i)
 		if i >= pathReach {
@@ -99,7 +101,7 @@ func (c *clock) path() {
 			end = n - 1 - k
 		}
 	}
-	c.good = make([]bool, n)
+	c.good = cleared(c.good, n)
 	for i := end; ; i -= int(from[i]) {
 		c.good[i] = true
 		if from[i] == 0 {
@@ -113,8 +115,9 @@ func (c *clock) path() {
 // time in its run.
 func (c *clock) unwrap() {
 	n := len(c.Raw)
-	c.time = make([]float64, n)
-	c.run = make([]int32, n)
+	c.time = cleared(c.time, n)
+	c.run = resized(c.run, n)
+	c.wrapAt = c.wrapAt[:0]
 	last := -1
 	elapsed := 0.0
 	run := int32(0)
@@ -132,7 +135,7 @@ func (c *clock) unwrap() {
 			} else {
 				elapsed += m.step
 				if m.wrap {
-					c.wraps++
+					c.wrapAt = append(c.wrapAt, i)
 				}
 			}
 		}

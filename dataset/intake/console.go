@@ -60,7 +60,7 @@ func (d *consoleDecoder) notes() []string {
 	return []string{"keys not used: " + strings.Join(d.extra, ", ")}
 }
 
-func (d *consoleDecoder) decode(ctx context.Context, s *Source, r *Records) error {
+func (d *consoleDecoder) decode(ctx context.Context, s *Source, r *recorder) error {
 	return decodeLines(ctx, s, r, d)
 }
 

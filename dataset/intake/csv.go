@@ -188,7 +188,7 @@ func (d *csvDecoder) sample(h *head) int { return sampleLines(h, d) }
 func (d *csvDecoder) shape() shape       { return d.named }
 func (d *csvDecoder) notes() []string    { return d.told }
 
-func (d *csvDecoder) decode(ctx context.Context, s *Source, r *Records) error {
+func (d *csvDecoder) decode(ctx context.Context, s *Source, r *recorder) error {
 	return decodeLines(ctx, s, r, d)
 }
 

@@ -69,7 +69,7 @@ func newHead(b []byte, whole bool, rg *rig.Rig, o Options) *head {
 type decoder interface {
 	// sample tells how many good records the log's first bytes hold.
 	sample(h *head) int
-	decode(ctx context.Context, s *Source, r *Records) error
+	decode(ctx context.Context, s *Source, r *recorder) error
 	// shape says what the log's names state.
 	shape() shape
 	// notes are what the user should know of the log's layout.

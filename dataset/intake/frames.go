@@ -115,7 +115,7 @@ func (d *frameDecoder) accepts(b []byte) bool {
 	return true
 }
 
-func (d *frameDecoder) decode(ctx context.Context, s *Source, r *Records) error {
+func (d *frameDecoder) decode(ctx context.Context, s *Source, r *recorder) error {
 	size := d.layout.Size
 	var x row
 	outside := false      // among bytes that belong to no frame
@@ -134,11 +134,13 @@ func (d *frameDecoder) decode(ctx context.Context, s *Source, r *Records) error 
 			if d.accepts(b[i:]) {
 				outside = false
 				at := s.at + int64(i)
-				r.Account.Frames += int64(size)
+				r.Frames += int64(size)
 				if d.read(b[i:], &x) {
-					r.add(&x, 0, at)
+					if err := r.add(&x, 0, at); err != nil {
+						return err
+					}
 				} else {
-					r.Account.damaged("a reading that is no number", place(0, at), "")
+					r.damaged("a reading that is no number", place(0, at), "")
 				}
 				i += size
 				magicEnd = -1
@@ -150,18 +152,18 @@ func (d *frameDecoder) decode(ctx context.Context, s *Source, r *Records) error 
 				if i+size > len(b) {
 					kind = "frame cut short"
 				}
-				r.Account.damaged(kind, place(0, at), "")
+				r.damaged(kind, place(0, at), "")
 				magicEnd = at + int64(size)
 			}
 			if at < magicEnd {
 				outside = false
-				r.Account.Frames++
+				r.Frames++
 			} else {
 				if !outside {
-					r.Account.note("bytes outside frames", place(0, at), "")
+					r.note("bytes outside frames", place(0, at), "")
 				}
 				outside = true
-				r.Account.Junk++
+				r.Junk++
 			}
 			i++
 		}

@@ -7,12 +7,12 @@ import (
 )
 
 // decodeAlone runs recognition and decoding without what follows them.
-func decodeAlone(log []byte, o Options, t testing.TB) (*Records, decoder) {
+func decodeAlone(log []byte, o Options, t testing.TB) (*recorder, decoder) {
 	s, err := openSource(context.Background(), bytes.NewReader(log), nil)
 	if err != nil {
 		return nil, nil
 	}
-	rec := &Records{}
+	rec := &recorder{rec: &Records{}}
 	_, dec, err := prepare(s, rec, testRig(t, 1000), o)
 	if err != nil {
 		return nil, nil
@@ -53,8 +53,8 @@ func fuzzDialect(f *testing.F, dialect string, seeds ...string) {
 		if len(log) > 0 && log[len(log)-1] != '\n' {
 			lines++
 		}
-		if a.Lines != lines || int64(rec.Len())+a.Damaged+a.Other != lines {
-			t.Fatalf("%d lines read, %d records, %d damaged, %d other of %d lines", a.Lines, rec.Len(), a.Damaged, a.Other, lines)
+		if a.Lines != lines || int64(rec.rec.Len())+a.Damaged+a.Other != lines {
+			t.Fatalf("%d lines read, %d records, %d damaged, %d other of %d lines", a.Lines, rec.rec.Len(), a.Damaged, a.Other, lines)
 		}
 	})
 }

@@ -3,7 +3,6 @@ package intake
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"strikerose/dataset"
@@ -11,51 +10,118 @@ import (
 	"strikerose/dataset/rig"
 )
 
-// importer turns decoded records into a result, step by step.
+// importer turns decoded records into a result, chunk by chunk. What the first
+// chunk settles holds for all; what can only be judged on the whole is judged at
+// the end.
 type importer struct {
 	rig     *rig.Rig
 	options Options
 	dialect Dialect
 	shape   shape
-	rec     *Records
 	res     *Result
+	sink    func(*dataset.Signal) error
 	modulus float64 // of a frame's stamp
 	strict  bool    // frames with a checksum
+	chunk   chunking
 
+	decoded, own Account // what the decoder counted, once it is done, and what is counted here
+
+	settled             bool
 	gyro                bool
+	accel               chosen
 	accelUnit, gyroUnit string
 	accelStep, gyroStep float64 // SI per unit of the log
+	clipMPS2            float64
 	timeUnit            string
-	raw                 []int64 // stamps on one scale
 	rawPerSecond        float64
 	timeFrom            string // who stated the time unit; "" where it is a guess
-	mended              int64  // time stamps put right
+	screens             screens
+
+	rec    *Records // the chunk at work; its stamps are on one scale when settled
+	clock  clock
+	before *overlap // of the chunk before; nil: there is none
+	out    dataset.Signal
+	joined joined
+	rest   summary
 }
 
-func (im *importer) run() error {
-	if err := im.enough(); err != nil {
-		return err
+// take adds decoded records. The last chunk of a log is left for end.
+func (im *importer) take(b batch) error {
+	if im.settled {
+		im.screens.later(b.Records, &im.own)
 	}
-	gyro, note := screenGyro(im.rec)
-	im.gyro = gyro
-	im.note(note)
-	screenDecimals(im.rec)
-	for _, step := range []func() error{im.settleTime, im.settleAccel, im.settleGyro} {
-		if err := step(); err != nil {
+	if im.rec.Len() > 0 && im.rec.Len()+b.Len() > im.chunk.records {
+		fresh := !im.settled
+		if err := im.next(false); err != nil {
 			return err
 		}
+		if fresh {
+			im.screens.later(b.Records, &im.own)
+		}
+	}
+	if im.settled {
+		im.rec.appendScaled(b.Records)
+	} else {
+		im.shape = b.shape
+		im.rec.append(b.Records)
+	}
+	return nil
+}
+
+// end takes in what is left when the decoder is done.
+func (im *importer) end() error {
+	if err := im.next(true); err != nil {
+		return err
+	}
+	return im.finish()
+}
+
+// next does the chunk at work.
+func (im *importer) next(last bool) error {
+	if !im.settled {
+		if err := im.settle(last); err != nil {
+			return err
+		}
+		im.settled = true
+	}
+	return im.join(last)
+}
+
+// settle takes from the first chunk what holds for the whole log.
+func (im *importer) settle(whole bool) error {
+	if err := im.enough(int64(im.rec.Len()), whole); err != nil {
+		return err
+	}
+	has, note := im.screens.settleGyro(im.rec)
+	im.screens.gyro(im.rec, &im.own)
+	im.gyro = has
+	im.note(note)
+	im.screens.settleDecimals(im.rec)
+	im.screens.decimals(im.rec, &im.own)
+	if err := im.settleTime(); err != nil {
+		return err
+	}
+	if err := im.settleAccel(whole); err != nil {
+		return err
+	}
+	if err := im.settleGyro(); err != nil {
+		return err
 	}
 	sensor := &im.rig.Sensor
-	screenRange(im.rec, limit(sensor.AccelRangeG*dataset.StandardGravity, im.accelStep, im.accelUnit), limit(bearing.Rad(sensor.GyroRangeDPS), im.gyroStep, im.gyroUnit))
-	if err := im.enough(); err != nil {
+	im.screens.most = [2]float64{
+		limit(sensor.AccelRangeG*dataset.StandardGravity, im.accelStep, im.accelUnit),
+		limit(bearing.Rad(sensor.GyroRangeDPS), im.gyroStep, im.gyroUnit),
+	}
+	im.screens.ranges(im.rec, &im.own)
+	if err := im.enough(int64(im.rec.Len()), whole); err != nil {
 		return err
 	}
-	clock, err := im.repairClock()
-	if err != nil {
-		return err
-	}
-	im.signal(clock)
-	return im.finish(clock)
+	im.clipMPS2 = im.clipped()
+	im.screens.scale, im.screens.cut = im.rec.scaleOf(im.timeUnit)
+	im.rawPerSecond = unitsPerSecond(im.timeUnit) * float64(im.screens.scale)
+	im.rec.rescale(im.screens.scale, im.screens.cut, &im.own)
+	im.rec.Micro, im.rec.Decimals = nil, nil
+	return nil
 }
 
 func (im *importer) note(s string) {
@@ -81,13 +147,16 @@ func limit(rangeSI, step float64, unit string) float64 {
 	return 1.25 * nominal
 }
 
-// enough refuses a log with no records or too many damaged ones.
-func (im *importer) enough() error {
-	a := &im.rec.Account
-	n := int64(im.rec.Len())
+// enough refuses a log with too few good records or, where all of it has been
+// seen, too many damaged ones.
+func (im *importer) enough(good int64, whole bool) error {
+	var a Account
+	if whole {
+		a = im.account()
+	}
 	most := im.options.maxDamaged()
-	share := float64(a.Damaged) / float64(max(1, a.Damaged+n))
-	if n >= 2 && share <= most {
+	share := float64(a.Damaged) / float64(max(1, a.Damaged+good))
+	if good >= 2 && share <= most {
 		return nil
 	}
 	var kinds []string
@@ -100,7 +169,7 @@ func (im *importer) enough() error {
 	if list != "" {
 		list = ": " + list
 	}
-	if n < 2 {
+	if good < 2 {
 		mend := "state --dialect if this is another one"
 		if im.dialect.Name == "frames" {
 			mend = "compare [log.frame] of the rig file with the board's program"
@@ -110,90 +179,32 @@ func (im *importer) enough() error {
 	return fmt.Errorf("%.0f %% of the records are damaged, more than the %.0f %% tolerated%s: check the link to the board, or raise --max-damaged", 100*share, 100*most, list)
 }
 
-// repairClock repairs the stamps and refuses the records that have no place in
-// time.
-func (im *importer) repairClock() (*ClockReport, error) {
-	im.raw, im.rawPerSecond = im.rec.stamps(im.timeUnit) // some records were refused since
-	clock, err := RepairClock(Stamps{Raw: im.raw, PerSecond: im.rawPerSecond, Moduli: im.moduliFor(im.rawPerSecond, im.timeUnit), Strict: im.strict})
-	if err != nil {
-		return nil, err
-	}
-	n := len(im.raw)
-	if bad := slices.Concat(clock.Damaged, clock.RestartAt); float64(len(bad)) > im.options.maxDamaged()*float64(n) {
-		return nil, fmt.Errorf("%d of %d time stamps make no sense beside their neighbours (first at %s): check that the column of stamps is the right one and in a unit of time", len(bad), n, im.rec.where(slices.Min(bad)))
-	}
-	a := &im.rec.Account
-	for _, i := range clock.Damaged {
-		if clock.Keep[i] {
-			im.mended++
-			a.note("time stamp put right from its neighbours", im.rec.where(i), fmt.Sprintf(": %d", im.raw[i]))
-		}
-	}
-	for _, x := range []struct {
-		kind string
-		at   []int
-	}{{"restart of the board", clock.RestartAt}, {"gap that starts a new segment", clock.GapAt}, {"lost samples within a segment", clock.LossAt}} {
-		for _, i := range x.at {
-			a.note(x.kind, im.rec.where(i), "")
-		}
-	}
-	clock.drop(im.rec, &im.raw)
-	return clock, nil
-}
-
-// drop removes the records without a place in time from all columns.
-func (c *ClockReport) drop(r *Records, raw *[]int64) {
-	to := 0
-	for i, ok := range c.Keep {
-		if ok {
-			c.TNs[to], c.Segment[to], (*raw)[to] = c.TNs[i], c.Segment[i], (*raw)[i]
-			to++
-		}
-	}
-	if to == len(c.Keep) {
-		return
-	}
-	keep := c.Keep
-	r.keep(func(i int) (bool, string, string) {
-		return keep[i], "record whose time stamp fits nowhere", ""
-	})
-	c.TNs, c.Segment, *raw = c.TNs[:to], c.Segment[:to], (*raw)[:to]
-}
-
-// signal converts the readings to SI in place.
-func (im *importer) signal(c *ClockReport) {
-	sig := &im.res.Signal
-	sig.TNs, sig.Segment, sig.TRaw = c.TNs, c.Segment, im.raw
-	for k := range 3 {
-		sig.A[k] = scaled(im.rec.Readings[k], im.accelStep)
-		if im.gyro {
-			sig.G[k] = scaled(im.rec.Readings[k+3], im.gyroStep)
-		}
-	}
-}
-
-func scaled(x []float32, step float64) []float32 {
-	for i, v := range x {
-		x[i] = float32(float64(v) * step)
-	}
-	return x
+// account is all that was counted of a log that has been decoded.
+func (im *importer) account() (a Account) {
+	a.add(&im.decoded)
+	a.add(&im.own)
+	return a
 }
 
 // finish fills in the session row and checks what can only be checked at the
 // end.
-func (im *importer) finish(c *ClockReport) error {
-	s, sig, a := &im.res.Session, &im.res.Signal, &im.rec.Account
-	if err := im.enough(); err != nil {
+func (im *importer) finish() error {
+	s, j := &im.res.Session, &im.joined
+	if float64(j.doubts) > im.options.maxDamaged()*float64(j.records) {
+		return fmt.Errorf("%d of %d time stamps make no sense beside their neighbours (first at %s): check that the column of stamps is the right one and in a unit of time", j.doubts, j.records, j.firstDoubt)
+	}
+	if err := im.enough(j.samples, true); err != nil {
 		return err
 	}
+	a := im.account()
 	s.TimeUnit, s.AccelUnit, s.GyroUnit = im.timeUnit, im.accelUnit, im.gyroUnit
-	s.Samples = int64(sig.Len())
-	s.Segments = int(sig.Segment[sig.Len()-1]) + 1
-	s.DurationS = float64(sig.TNs[sig.Len()-1]-sig.TNs[0]) / 1e9
-	s.NominalRateHz, s.RateHz, s.RawPerSecond = im.rig.Sensor.RateHz, c.RateHz, im.rawPerSecond
-	s.HasGyro = sig.HasGyro()
-	s.Wraps, s.Restarts, s.Gaps, s.LostSamples = c.Wraps, c.Restarts, c.Gaps, c.Lost
-	s.DamagedStamps = im.mended
+	s.Samples = j.samples
+	s.Segments = int(j.lastSegment) + 1
+	s.DurationS = float64(j.lastNs-j.firstNs) / 1e9
+	s.NominalRateHz, s.RateHz, s.RawPerSecond = im.rig.Sensor.RateHz, j.rateHz(im.rawPerSecond), im.rawPerSecond
+	s.HasGyro = im.gyro
+	s.Wraps, s.Restarts, s.Gaps, s.LostSamples = j.wraps, j.restarts, j.gaps, j.lost
+	s.DamagedStamps = j.mended
 	s.Records, s.DamagedRecords, s.OtherLines, s.JunkBytes = s.Samples, a.Damaged, a.Other, a.Junk
 	s.Repairs = a.Repairs
 	if !rateFits(s.RateHz, s.NominalRateHz) {
@@ -202,18 +213,23 @@ func (im *importer) finish(c *ClockReport) error {
 	if s.NominalRateHz < fewHz {
 		im.note(fmt.Sprintf("%g Hz gives few readings of a contact of some 20 ms: single odd readings may pass for strikes; let the board log at %d Hz or more", s.NominalRateHz, fewHz))
 	}
-	r := measure(s, sig, im.rig, im.clipMPS2())
-	im.warn(s, sig, r)
+	r := im.rest.measure(s, im.rig)
+	if j.chunks > 1 {
+		if err := im.restFits(r); err != nil {
+			return err
+		}
+	}
+	im.warn(s, r)
 	return nil
 }
 
 // fewHz is the rate from which the finder tells odd readings from strikes.
 const fewHz = 400
 
-// clipMPS2 is the size from which a reading counts as clipped: the range less
+// clipped is the size from which a reading counts as clipped: the range less
 // one step of the sensor or of the log's decimals, whichever is coarser. 0:
 // the range is unknown.
-func (im *importer) clipMPS2() float64 {
+func (im *importer) clipped() float64 {
 	sensor := &im.rig.Sensor
 	if sensor.AccelRangeG <= 0 {
 		return 0
@@ -230,7 +246,7 @@ func (im *importer) clipMPS2() float64 {
 }
 
 // warn adds the notes that follow from what was measured.
-func (im *importer) warn(s *dataset.Session, sig *dataset.Signal, r rest) {
+func (im *importer) warn(s *dataset.Session, r rest) {
 	turn := im.rig.AccelTurn()
 	size := length(turn.Bag(s.StillMPS2))
 	if im.options.AnyPose {
@@ -244,7 +260,7 @@ func (im *importer) warn(s *dataset.Session, sig *dataset.Signal, r rest) {
 		im.note(fmt.Sprintf("at rest the accelerometer reads %.3f g%s", g, im.offAtRest()))
 	}
 	if s.HasGyro {
-		g := restOf(sig.G, s.NoiseRadps, s.RateHz, nil)
+		g := im.rest.gyro.rest(s.NoiseRadps)
 		mean := g.mean
 		if k := im.rig.Calibration; k != nil && !im.options.AnyPose {
 			for i, bias := range k.GyroBiasRadps {

@@ -44,7 +44,7 @@ func (d *jsonDecoder) sample(h *head) int { return sampleLines(h, d) }
 func (d *jsonDecoder) shape() shape       { return d.named }
 func (d *jsonDecoder) notes() []string    { return nil }
 
-func (d *jsonDecoder) decode(ctx context.Context, s *Source, r *Records) error {
+func (d *jsonDecoder) decode(ctx context.Context, s *Source, r *recorder) error {
 	return decodeLines(ctx, s, r, d)
 }
 

@@ -59,40 +59,46 @@ func (r recording) json(t *testing.T, name string, v any) {
 // TestRecordings measures the import of the full recordings against what is
 // known of them. The rate of samples by the board's clock is the nominal one,
 // times the sensor's error, over the clock's; one sample miscounted in 200,000
-// would show as 5 parts per million.
+// would show as 5 parts per million. Each log is read at once and in chunks.
 func TestRecordings(t *testing.T) {
 	for _, rec := range recordings(t) {
-		name := filepath.Base(rec.folder) + "/" + filepath.Base(rec.path)
-		res, err := Read(context.Background(), bytes.NewReader(rec.log), name, rec.rig, Options{}, nil)
-		if err != nil {
-			t.Error(err)
-			continue
-		}
-		var known struct {
-			IMU struct {
-				Rate float64 `json:"sample_rate_error"`
-			} `json:"imu_true"`
-		}
-		var clock struct {
-			PPM float64 `json:"clock_error_ppm"`
-		}
-		rec.json(t, "truth_rig.json", &known)
-		rec.json(t, filepath.Join("truth", rec.session+"_imu.json"), &clock)
-		s := res.Session
-		want := rec.rig.Sensor.RateHz * (1 + known.IMU.Rate) / (1 + clock.PPM*1e-6)
-		off := 1e6 * (s.RateHz/want - 1)
-		gaps, pairs, worst, rms := rec.truth(t, res)
-		t.Logf("%-22s %-10s %6d samples, rate %.4f Hz (off by %+.3f ppm), %d lost, %d wraps, %d restarts (%d power gaps), %d damaged, %d stamps mended, %d other lines, %d junk bytes, %d clipped; %d true times: rms %.4f ms, most %.4f ms; notes %q",
-			name, s.Dialect, s.Samples, s.RateHz, off, s.LostSamples, s.Wraps, s.Restarts, gaps, s.DamagedRecords, s.DamagedStamps, s.OtherLines, s.JunkBytes, s.ClippedSamples, pairs, rms, worst, res.Notes)
-		if math.Abs(off) > 0.1 {
-			t.Errorf("%s: rate %v Hz, want %v: samples miscounted", name, s.RateHz, want)
-		}
-		if s.Restarts != gaps || s.Gaps != 0 {
-			t.Errorf("%s: %d restarts and %d gaps for %d power gaps", name, s.Restarts, s.Gaps, gaps)
-		}
-		if worst > 0.05 && s.RawPerSecond > 1e3 || worst > 1 {
-			t.Errorf("%s: a true time is off by %g ms", name, worst)
-		}
+		rec.measure(t, "", usualChunks)
+		rec.measure(t, " in chunks", chunking{records: 1 << 15, overlapS: usualChunks.overlapS})
+	}
+}
+
+// measure reads a log in chunks and holds it against what is known.
+func (rec recording) measure(t *testing.T, how string, c chunking) {
+	name := filepath.Base(rec.folder) + "/" + filepath.Base(rec.path) + how
+	res, err := readAll(context.Background(), bytes.NewReader(rec.log), name, rec.rig, Options{}, nil, c)
+	if err != nil {
+		t.Error(err)
+		return
+	}
+	var known struct {
+		IMU struct {
+			Rate float64 `json:"sample_rate_error"`
+		} `json:"imu_true"`
+	}
+	var clock struct {
+		PPM float64 `json:"clock_error_ppm"`
+	}
+	rec.json(t, "truth_rig.json", &known)
+	rec.json(t, filepath.Join("truth", rec.session+"_imu.json"), &clock)
+	s := res.Session
+	want := rec.rig.Sensor.RateHz * (1 + known.IMU.Rate) / (1 + clock.PPM*1e-6)
+	off := 1e6 * (s.RateHz/want - 1)
+	gaps, pairs, worst, rms := rec.truth(t, res)
+	t.Logf("%-32s %-10s %6d samples, rate %.4f Hz (off by %+.3f ppm), %d lost, %d wraps, %d restarts (%d power gaps), %d damaged, %d stamps mended, %d other lines, %d junk bytes, %d clipped; %d true times: rms %.4f ms, most %.4f ms; notes %q",
+		name, s.Dialect, s.Samples, s.RateHz, off, s.LostSamples, s.Wraps, s.Restarts, gaps, s.DamagedRecords, s.DamagedStamps, s.OtherLines, s.JunkBytes, s.ClippedSamples, pairs, rms, worst, res.Notes)
+	if math.Abs(off) > 0.1 {
+		t.Errorf("%s: rate %v Hz, want %v: samples miscounted", name, s.RateHz, want)
+	}
+	if s.Restarts != gaps || s.Gaps != 0 {
+		t.Errorf("%s: %d restarts and %d gaps for %d power gaps", name, s.Restarts, s.Gaps, gaps)
+	}
+	if worst > 0.05 && s.RawPerSecond > 1e3 || worst > 1 {
+		t.Errorf("%s: a true time is off by %g ms", name, worst)
 	}
 }
 

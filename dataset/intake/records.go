@@ -3,6 +3,7 @@ package intake
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
 	"strikerose/dataset"
@@ -14,9 +15,8 @@ type Records struct {
 	Micro    []int32      // stamps, millionths; nil while none has a fraction
 	Readings [6][]float32 // ax, ay, az, gx, gy, gz; rotation rates are NaN where missing
 	Decimals []uint32     // four bits a column (stamp first): how many decimals were written; nil for frames
-	Line     []int32      // line of each record, from 1; nil for frames
+	Line     []int64      // line of each record, from 1; nil for frames
 	At       []int64      // offset of its first byte
-	Account  Account
 }
 
 // row is one record on its way into Records.
@@ -77,7 +77,7 @@ func (r *Records) add(x *row, lineNumber, at int64) {
 		r.Readings[k] = append(r.Readings[k], v)
 	}
 	if lineNumber > 0 {
-		r.Line = append(r.Line, int32(min(lineNumber, math.MaxInt32)))
+		r.Line = append(r.Line, lineNumber)
 		r.Decimals = append(r.Decimals, x.decimals)
 	}
 	r.At = append(r.At, at)
@@ -94,12 +94,12 @@ func (r *Records) accelDecimals() (most uint32) {
 
 // keep drops the records that the given function does not approve of, and
 // counts them as damaged.
-func (r *Records) keep(keep func(i int) (ok bool, kind, detail string)) {
+func (r *Records) keep(a *Account, keep func(i int) (ok bool, kind, detail string)) {
 	to := 0
 	for i := range r.Whole {
 		ok, kind, detail := keep(i)
 		if !ok {
-			r.Account.damaged(kind, r.where(i), detail)
+			a.damaged(kind, r.where(i), detail)
 			continue
 		}
 		if to != i {
@@ -109,6 +109,48 @@ func (r *Records) keep(keep func(i int) (ok bool, kind, detail string)) {
 	}
 	r.truncate(to)
 }
+
+// append adds all records of b.
+func (r *Records) append(b *Records) {
+	if b.Micro != nil && r.Micro == nil {
+		r.Micro = make([]int32, len(r.Whole), cap(r.Whole))
+	}
+	if r.Micro != nil {
+		r.Micro = append(r.Micro, b.Micro...)
+		r.Micro = append(r.Micro, make([]int32, b.Len()-len(b.Micro))...)
+	}
+	r.Decimals = append(r.Decimals, b.Decimals...)
+	r.appendScaled(b)
+}
+
+// appendScaled adds all records of b, whose stamps are on one scale: without
+// their fractions and decimals.
+func (r *Records) appendScaled(b *Records) {
+	r.Whole = append(r.Whole, b.Whole...)
+	for k := range r.Readings {
+		r.Readings[k] = append(r.Readings[k], b.Readings[k]...)
+	}
+	r.Line = append(r.Line, b.Line...)
+	r.At = append(r.At, b.At...)
+}
+
+// reset drops all records and keeps their memory.
+func (r *Records) reset() { r.truncate(0) }
+
+// behead drops the first n records, whose stamps are on one scale.
+func (r *Records) behead(n int) {
+	r.Whole = behead(r.Whole, n)
+	for k := range r.Readings {
+		r.Readings[k] = behead(r.Readings[k], n)
+	}
+	if r.Line != nil {
+		r.Line = behead(r.Line, n)
+	}
+	r.At = behead(r.At, n)
+}
+
+// behead moves the elements from n on to the start.
+func behead[T any](s []T, n int) []T { return s[:copy(s, s[n:])] }
 
 func (r *Records) move(to, from int) {
 	r.Whole[to] = r.Whole[from]
@@ -145,7 +187,7 @@ func (r *Records) where(i int) string {
 	if r.Line == nil {
 		return place(0, r.At[i])
 	}
-	return place(int64(r.Line[i]), r.At[i])
+	return place(r.Line[i], r.At[i])
 }
 
 func place(lineNumber, at int64) string {
@@ -186,6 +228,43 @@ func (a *Account) note(kind, where, detail string) {
 		}
 	}
 	a.Repairs = append(a.Repairs, dataset.Repair{Kind: kind, Count: 1, First: []string{where + detail}})
+}
+
+// add takes over what another account counted after this one.
+func (a *Account) add(b *Account) {
+	a.Lines += b.Lines
+	a.Damaged += b.Damaged
+	a.Other += b.Other
+	a.Junk += b.Junk
+	a.Frames += b.Frames
+	for _, r := range b.Repairs {
+		k := slices.IndexFunc(a.Repairs, func(have dataset.Repair) bool { return have.Kind == r.Kind })
+		if k < 0 {
+			a.Repairs = append(a.Repairs, dataset.Repair{Kind: r.Kind, Count: r.Count, First: slices.Clone(r.First)})
+			continue
+		}
+		a.Repairs[k].Count += r.Count
+		a.Repairs[k].First = append(a.Repairs[k].First, r.First[:min(len(r.First), firstPlaces-len(a.Repairs[k].First))]...)
+	}
+}
+
+// recorder takes what a decoder finds.
+type recorder struct {
+	Account
+	rec *Records
+	// full is given the records when there are batch of them, and returns others
+	// to fill, empty ones. Without it all go into one.
+	full  func(*Records) (*Records, error)
+	batch int
+}
+
+// add takes one record. An error ends the decoding.
+func (r *recorder) add(x *row, lineNumber, at int64) (err error) {
+	r.rec.add(x, lineNumber, at)
+	if r.full != nil && r.rec.Len() >= r.batch {
+		r.rec, err = r.full(r.rec)
+	}
+	return err
 }
 
 // excerpt quotes the start of a line for a message.

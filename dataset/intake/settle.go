@@ -21,7 +21,8 @@ func (im *importer) settleTime() error {
 	nominal := im.rig.Sensor.RateHz
 	var rate float64
 	for _, u := range try {
-		raw, perSecond := im.rec.stamps(u)
+		scale, cut := im.rec.scaleOf(u)
+		raw, perSecond := im.rec.stamps(scale, cut, &im.own), unitsPerSecond(u)*float64(scale)
 		if len(raw) < 2 {
 			return errors.New("holds no two records with a time stamp in range")
 		}
@@ -82,30 +83,53 @@ func (im *importer) moduliFor(perSecond float64, unit string) []float64 {
 }
 
 // settleAccel settles the accelerometer's unit by the still reading, and
-// checks that it points up.
-func (im *importer) settleAccel() error {
+// checks that it points up. Where there is more of the log to come, a unit that
+// is stated is not judged yet: restFits does it at the end.
+func (im *importer) settleAccel(whole bool) error {
 	c, err := choose(ofAccel, im.options.AccelUnit, im.shape.units[ofAccel], im.rig.Log.AccelUnit)
 	if err != nil {
 		return err
 	}
-	accel := [3][]float32(im.rec.Readings[:3])
-	still := restOf(accel, noises(accel), im.rig.Sensor.RateHz, nil)
-	size := length(still.mean)
-	if im.options.AnyPose {
-		size = still.size
-	}
-	unit, guess, err := chooseAccel(c, im.dialect.accel, size, im.rig)
-	if err != nil {
+	im.accel = c
+	accel := columns(im.rec.Readings[:3])
+	still := restOf(accel, noises(accel), im.rig.Sensor.RateHz)
+	unit, guess, err := chooseAccel(c, im.dialect.accel, im.restSize(still), im.rig)
+	switch {
+	case err == nil:
+	case whole || c.unit == "" || accelScale(c.unit, im.rig) == 0:
 		return err
+	default:
+		unit = c.unit
 	}
 	if guess != "" {
 		im.res.Guessed = append(im.res.Guessed, guess)
 	}
 	im.accelUnit, im.accelStep = unit, accelScale(unit, im.rig)
-	if im.options.AnyPose {
+	if im.options.AnyPose || !whole {
 		return nil
 	}
 	return upright(still.mean, im.rig)
+}
+
+// restSize is the size of the reading at rest, in its unit.
+func (im *importer) restSize(r rest) float64 {
+	if im.options.AnyPose {
+		return r.size
+	}
+	return length(r.mean)
+}
+
+// restFits judges the reading at rest of a log of several chunks, in m/s2.
+func (im *importer) restFits(r rest) error {
+	c := im.accel
+	c.unit = im.accelUnit
+	if _, _, err := chooseAccel(c, im.dialect.accel, im.restSize(r)/im.accelStep, im.rig); err != nil {
+		return err
+	}
+	if im.options.AnyPose {
+		return nil
+	}
+	return upright(r.mean, im.rig)
 }
 
 // settleGyro settles the gyroscope's unit.

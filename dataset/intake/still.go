@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"strikerose/dataset"
 	"strikerose/dataset/bearing"
 	"strikerose/dataset/rig"
 )
@@ -36,22 +35,32 @@ func noises(x [3][]float32) (sd [3]float64) {
 }
 
 // groupedMedian is the median of values that come in steps, each taken as
-// spread evenly half a step to both sides. It sorts d.
+// spread evenly half a step to both sides. It reorders d.
 func groupedMedian(d []float64) float64 {
-	slices.Sort(d)
-	m := d[len(d)/2]
-	tolerance := 1e-5 * d[len(d)-1] // float32 rounding must not split a step
-	below, _ := slices.BinarySearch(d, m-tolerance)
-	above, _ := slices.BinarySearch(d, m+tolerance)
+	m := nthSmallest(d, len(d)/2)
+	tolerance := 1e-5 * slices.Max(d) // float32 rounding must not split a step
+	below, above := 0, 0
+	lo, hi := math.Inf(-1), math.Inf(1)
+	for _, v := range d {
+		switch {
+		case v < m-tolerance:
+			below++
+			lo = max(lo, v)
+		case v < m+tolerance:
+		default:
+			above++
+			hi = min(hi, v)
+		}
+	}
+	above = len(d) - above
 	if same := above - below; same*200 < len(d) {
 		return m
 	}
-	lo, hi := -m, m // the distribution of |d| is folded at 0
-	if below > 0 {
-		lo = d[below-1]
+	if below == 0 {
+		lo = -m // the distribution of |d| is folded at 0
 	}
-	if above < len(d) {
-		hi = d[above]
+	if above == len(d) {
+		hi = m
 	}
 	left, right := (m+lo)/2, (m+hi)/2
 	left, right = max(0, left), max(m, right)
@@ -69,56 +78,160 @@ type rest struct {
 // stillS is the length of the windows that are looked at.
 const stillS = 0.5
 
-// restOf finds the windows whose spread on every axis is near its noise and
-// returns the middle of their means. With bounds, no window crosses one of the
-// given places.
-func restOf(x [3][]float32, floor [3]float64, rateHz float64, bounds []int) rest {
-	rows := max(8, int(rateHz*stillS))
+// restOf is what the still windows of one stretch say; see stills.rest.
+func restOf(x columns, floor [3]float64, rateHz float64) rest {
+	s := newStills(rateHz)
+	s.add(x, nil)
+	return s.rest(floor)
+}
+
+// mostWindows bounds what is kept of a session: nine hours. Of longer ones every
+// second window is kept, then every fourth, and so on.
+const mostWindows = 1 << 16
+
+// stills gathers the windows of a recording that may be still.
+type stills struct {
+	rows    int        // of a window
+	size    float64    // of a reading in the middle of the first stretch, for the least floor
+	sum     [3]float64 // of all readings
+	n       float64
+	windows []window
+	stride  int     // one window of so many is kept
+	seen    int     // windows
+	begun   columns // a window whose end is in the next stretch
+}
+
+// window is half a second of three columns.
+type window struct {
+	mean, sd [3]float64
+	score    float64
+}
+
+func newStills(rateHz float64) *stills {
+	return &stills{rows: max(8, int(rateHz*stillS)), stride: 1}
+}
+
+// add takes in the next stretch. No window crosses one of the given places in it.
+func (s *stills) add(x columns, bounds []int) {
 	n := len(x[0])
-	if n < rows {
-		rows = n
-	}
 	if n == 0 {
+		return
+	}
+	if s.n == 0 {
+		s.rows = min(s.rows, n)
+		for k := range 3 {
+			s.size += math.Abs(float64(x[k][n/2]))
+		}
+	}
+	for i := range n {
+		for k := range 3 {
+			s.sum[k] += float64(x[k][i])
+		}
+	}
+	s.n += float64(n)
+	for i := 0; i < n; {
+		stop := n
+		if len(bounds) > 0 {
+			if bounds[0] == i {
+				s.begun.reset()
+				bounds = bounds[1:]
+				continue
+			}
+			stop = bounds[0]
+		}
+		most := min(stop, i+s.rows-len(s.begun[0]))
+		if len(s.begun[0]) == 0 && most == i+s.rows {
+			s.keep(windowOf(x, i, most))
+		} else if s.begun.add(x, i, most); len(s.begun[0]) == s.rows {
+			s.keep(windowOf(s.begun, 0, s.rows))
+			s.begun.reset()
+		}
+		i = most
+	}
+}
+
+// columns are three columns of readings.
+type columns [3][]float32
+
+// add appends rows from to end of x.
+func (c *columns) add(x columns, from, end int) {
+	for k := range c {
+		c[k] = append(c[k], x[k][from:end]...)
+	}
+}
+
+func (c *columns) reset() {
+	for k := range c {
+		c[k] = c[k][:0]
+	}
+}
+
+// keep adds a window, and thins them out where they are too many.
+func (s *stills) keep(w window) {
+	s.seen++
+	if (s.seen-1)%s.stride != 0 {
+		return
+	}
+	s.windows = append(s.windows, w)
+	if len(s.windows) <= mostWindows {
+		return
+	}
+	to := 0
+	for i := 0; i < len(s.windows); i += 2 {
+		s.windows[to] = s.windows[i]
+		to++
+	}
+	s.windows = s.windows[:to]
+	s.stride *= 2
+}
+
+// windowOf measures rows from to end of three columns, all three at a time.
+func windowOf(x columns, from, end int) (w window) {
+	a, b, c := x[0][from:end], x[1][from:end], x[2][from:end]
+	n := float64(len(a))
+	var m0, m1, m2 float64
+	for i := range a {
+		m0 += float64(a[i])
+		m1 += float64(b[i])
+		m2 += float64(c[i])
+	}
+	m0, m1, m2 = m0/n, m1/n, m2/n
+	var s0, s1, s2 float64
+	for i := range a {
+		d0, d1, d2 := float64(a[i])-m0, float64(b[i])-m1, float64(c[i])-m2
+		s0 += d0 * d0
+		s1 += d1 * d1
+		s2 += d2 * d2
+	}
+	return window{mean: [3]float64{m0, m1, m2}, sd: [3]float64{math.Sqrt(s0 / n), math.Sqrt(s1 / n), math.Sqrt(s2 / n)}}
+}
+
+// rest finds the windows whose spread on every axis is near its noise and
+// returns the middle of their means.
+func (s *stills) rest(floor [3]float64) rest {
+	if s.n == 0 {
 		return rest{}
 	}
-	var size float64
 	for k := range 3 {
-		size += math.Abs(float64(x[k][n/2]))
+		floor[k] = max(floor[k], 5e-4*s.size, 1e-12)
 	}
-	for k := range 3 {
-		floor[k] = max(floor[k], 5e-4*size, 1e-12)
-	}
-	type window struct {
-		score float64
-		mean  [3]float64
-	}
-	var all []window
-	next := 0
-	for i := 0; i+rows <= n; {
-		for next < len(bounds) && bounds[next] <= i {
-			next++
-		}
-		if next < len(bounds) && bounds[next] < i+rows {
-			i = bounds[next]
-			continue
-		}
-		var w window
-		for k := range 3 {
-			mean, sd := meanSD(x[k][i : i+rows])
-			w.mean[k] = mean
-			w.score = max(w.score, sd/floor[k])
-		}
-		all = append(all, w)
-		i += rows
-	}
+	all := s.windows
 	if len(all) == 0 { // segments shorter than a window
 		var r rest
 		for k := range 3 {
-			r.mean[k], _ = meanSD(x[k])
+			r.mean[k] = s.sum[k] / s.n
 		}
 		r.size = length(r.mean)
 		return r
 	}
+	for i := range all {
+		w := &all[i]
+		w.score = 0
+		for k := range 3 {
+			w.score = max(w.score, w.sd[k]/floor[k])
+		}
+	}
+	all = slices.Clone(all)
 	slices.SortStableFunc(all, func(a, b window) int { return cmp.Compare(a.score, b.score) })
 	// Third differences see only white noise; a sensor's own low-pass makes the
 	// spread larger than that by a factor that the quietest windows show.
@@ -130,7 +243,7 @@ func restOf(x [3][]float32, floor [3]float64, rateHz float64, bounds []int) rest
 		for limit := max(1.3, 1.25*low); count < len(all) && all[count].score <= limit; {
 			count++
 		}
-		r.windows = count
+		r.windows = count * s.stride
 	}
 	buf := make([]float64, count)
 	for k := range 3 {
@@ -154,18 +267,6 @@ func middle(x []float64) float64 {
 
 func length(v [3]float64) float64 { return math.Sqrt(v[0]*v[0] + v[1]*v[1] + v[2]*v[2]) }
 
-func meanSD(x []float32) (mean, sd float64) {
-	for _, v := range x {
-		mean += float64(v)
-	}
-	mean /= float64(len(x))
-	for _, v := range x {
-		d := float64(v) - mean
-		sd += d * d
-	}
-	return mean, math.Sqrt(sd / float64(len(x)))
-}
-
 // slant derives from the still reading how far the sensor's up axis leans and
 // toward which bearing. Gravity's reaction points straight up; seen by a
 // sensor that leans toward a bearing, up lies on the other side, so that the
@@ -180,31 +281,4 @@ func slant(still [3]float64, rg *rig.Rig) (deg, towardDeg float64) {
 	v := turn.Bag(still)
 	deg = bearing.Deg(math.Atan2(math.Hypot(v[0], v[1]), v[2]))
 	return deg, bearing.FromVector(-v[0], -v[1])
-}
-
-// measure fills in what the session row says of noise, rest and clipping.
-func measure(s *dataset.Session, sig *dataset.Signal, rg *rig.Rig, clipMPS2 float64) rest {
-	s.NoiseMPS2 = noises(sig.A)
-	if sig.HasGyro() {
-		s.NoiseRadps = noises(sig.G)
-	}
-	var bounds []int
-	for _, span := range sig.Segments()[1:] {
-		bounds = append(bounds, span.Start)
-	}
-	r := restOf(sig.A, s.NoiseMPS2, s.RateHz, bounds)
-	s.StillMPS2 = r.mean
-	s.StillS = min(float64(r.windows)*stillS, s.DurationS)
-	s.SlantDeg, s.SlantTowardDeg = slant(r.mean, rg)
-	if clipMPS2 > 0 {
-		for i := range sig.Len() {
-			for k := range 3 {
-				if math.Abs(float64(sig.A[k][i])) >= clipMPS2 {
-					s.ClippedSamples++
-					break
-				}
-			}
-		}
-	}
-	return r
 }

@@ -28,7 +28,7 @@ type lineDecoder interface {
 }
 
 // decodeLines runs a line decoder over a log and keeps the account.
-func decodeLines(ctx context.Context, s *Source, r *Records, d lineDecoder) error {
+func decodeLines(ctx context.Context, s *Source, r *recorder, d lineDecoder) error {
 	l := &s.last
 	var x row
 	for n := 0; ; n++ {
@@ -42,18 +42,20 @@ func decodeLines(ctx context.Context, s *Source, r *Records, d lineDecoder) erro
 		if err != nil {
 			return err
 		}
-		r.Account.Lines++
+		r.Lines++
 		v := verdict{isDamaged, tooLong}
 		if !l.long {
 			v = classify(l.text, &x, d)
 		}
 		switch v.what {
 		case isSample:
-			r.add(&x, l.number, l.at)
+			if err := r.add(&x, l.number, l.at); err != nil {
+				return err
+			}
 		case isOther:
-			r.Account.Other++
+			r.Other++
 		default:
-			r.Account.damaged(v.why, place(l.number, l.at), excerpt(l.text))
+			r.damaged(v.why, place(l.number, l.at), excerpt(l.text))
 		}
 	}
 }
