@@ -18,16 +18,19 @@ const clipShare = 0.999
 type axes struct {
 	accel, turning rig.Turn
 	clip           float64 // m/s2
+	clipBits       uint32  // of the least float32 that is clip or more
 	gyro           bool
 	a, g           [3]float64 // last readings, sensor frame
 }
 
 func newAxes(r *rig.Rig) axes {
+	clip := clipShare * r.Sensor.AccelRangeG * dataset.StandardGravity
 	return axes{
-		accel:   r.AccelTurn(),
-		turning: r.GyroTurn(),
-		clip:    clipShare * r.Sensor.AccelRangeG * dataset.StandardGravity,
-		gyro:    r.HasGyro(),
+		accel:    r.AccelTurn(),
+		turning:  r.GyroTurn(),
+		clip:     clip,
+		clipBits: bitsFrom(clip),
+		gyro:     r.HasGyro(),
 	}
 }
 

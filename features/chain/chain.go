@@ -77,9 +77,10 @@ func New(r *rig.Rig, o Options) (*Chain, error) {
 	}
 	c := &Chain{rateHz: r.Sensor.RateHz, yawDeg: r.Sensor.YawDeg, noise: r.Sensor.AccelNoiseMPS2, gyro: r.HasGyro(), finder: f}
 	c.axes = newAxes(r)
+	c.fill = newFiller(r.Sensor.RateHz)
 	c.pre, c.post = c.count(o.PreMs), c.count(o.PostMs)
 	c.level = newLeveller(r)
-	c.ring = newRing(c.span())
+	c.ring = newRing(c.span() + stretch)
 	c.pending = make([]pending, 0, 2+c.post/f.Params().Dead)
 	return c, nil
 }
@@ -103,8 +104,14 @@ func (c *Chain) count(ms float64) int { return int(math.Ceil(ms*c.rateHz/1000 - 
 // with the next samples or Flush; their ready time is that of the segment's
 // last sample.
 func (c *Chain) Push(s dataset.Sample) (*dataset.Window, bool) {
+	c.take(s)
+	return c.next()
+}
+
+// take takes one sample.
+func (c *Chain) take(s dataset.Sample) {
 	x := c.axes.turn(s)
-	lost, broken := c.fill.gap(s, c.rateHz)
+	lost, broken := c.fill.gap(s)
 	if broken {
 		c.end()
 		c.segment = s.Segment
@@ -117,22 +124,20 @@ func (c *Chain) Push(s dataset.Sample) (*dataset.Window, bool) {
 	c.readyNs = s.TNs
 	c.step(x)
 	c.cut()
-	return c.next()
 }
 
 // step takes one reading, real or filled, through the steps after fill.
 func (c *Chain) step(x cell) {
 	c.ring.push(x)
-	e, decided := c.finder.Push(x.a)
-	c.advance(e, decided)
+	c.advance(c.finder.Push(x.a))
 }
 
 // advance follows the finder by one sample.
 func (c *Chain) advance(e onset.Event, decided bool) {
 	if a, mended, ok := c.finder.Clean(); ok {
-		x := c.ring.clean(a, mended)
-		if x.flags&padded == 0 {
-			c.level.push(a, x.g)
+		i := c.ring.clean(a, mended)
+		if c.ring.flags[i]&padded == 0 {
+			c.level.push(a, c.ring.g[i])
 		}
 	}
 	if decided && e.Verdict == onset.Strike {
@@ -169,8 +174,7 @@ func (c *Chain) end() {
 	if c.ring.n > 0 {
 		for i := 0; i < onset.Lookahead || c.finder.Busy() || len(c.pending) > 0; i++ {
 			c.ring.pad()
-			e, decided := c.finder.Pad()
-			c.advance(e, decided)
+			c.advance(c.finder.Pad())
 			c.cut()
 		}
 	}
@@ -201,13 +205,15 @@ func Run(ctx context.Context, r *rig.Rig, sig *dataset.Signal, o Options) ([]*da
 	c.gyro = c.gyro && sig.HasGyro()
 	c.axes.gyro = c.gyro
 	var out []*dataset.Window
-	for i := range sig.Len() {
-		if i%65536 == 0 && ctx.Err() != nil {
+	for i := 0; i < sig.Len(); i += ctxEvery {
+		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		if w, ok := c.Push(sig.At(i)); ok {
-			out = append(out, w)
-		}
+		part := sig.Slice(i, min(i+ctxEvery, sig.Len()))
+		out = append(out, c.PushSignal(&part)...)
 	}
 	return append(out, c.Flush()...), nil
 }
+
+// ctxEvery is how many samples are worked on between looks at the context.
+const ctxEvery = 65536

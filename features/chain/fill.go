@@ -2,6 +2,7 @@ package chain
 
 import (
 	"math"
+	"sort"
 
 	"strikerose/dataset"
 )
@@ -13,21 +14,33 @@ const longestLoss = 5
 // filler sees lost samples by the time between readings and fills short losses
 // by the line across them.
 type filler struct {
+	rateHz  float64
+	lossNs  int64 // least time between readings that tells of a loss
 	have    bool
 	last    cell
 	segment int32
 }
 
+func newFiller(rateHz float64) filler {
+	f := filler{rateHz: rateHz}
+	period := int(1e9 / rateHz)
+	f.lossNs = int64(period + sort.Search(2*period, func(ns int) bool { return f.steps(int64(period+ns)) >= 2 }))
+	return f
+}
+
+// steps is how many sample periods a time is, to the nearest.
+func (f *filler) steps(ns int64) float64 { return math.Round(float64(ns) * f.rateHz / 1e9) }
+
 // gap returns how many samples were lost before s, if few enough to fill, and
 // whether a new segment begins.
-func (f *filler) gap(s dataset.Sample, rateHz float64) (lost int, broken bool) {
+func (f *filler) gap(s dataset.Sample) (lost int, broken bool) {
 	if !f.have {
 		return 0, true
 	}
 	if s.Segment != f.segment {
 		return 0, true
 	}
-	steps := math.Round(float64(s.TNs-f.last.t) * rateHz / 1e9)
+	steps := f.steps(s.TNs - f.last.t)
 	if steps > longestLoss+1 {
 		return 0, true
 	}

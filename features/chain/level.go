@@ -86,6 +86,54 @@ func (l *leveller) push(a, g [3]float64) {
 	}
 }
 
+// pushRun takes conditioned samples, as push would one by one.
+func (l *leveller) pushRun(a, g [][3]float64) {
+	for len(a) > 0 {
+		if l.held == 0 {
+			l.first, l.sum, l.square = level{a[0][0], a[0][1], g[0][0], g[0][1], g[0][2]}, level{}, level{}
+		}
+		n := min(int64(len(a)), l.size-l.held)
+		l.gather(a[:n], 0)
+		l.gather(g[:n], 2)
+		l.gatherLast(g[:n])
+		a, g = a[n:], g[n:]
+		l.held += n
+		l.n += n
+		if l.held == l.size {
+			l.close()
+			l.held = 0
+		}
+	}
+}
+
+// gather adds the first two axes of samples to two neighbours of the block's
+// sums, in the order of the samples. Two sums at once wait less for additions.
+func (l *leveller) gather(x [][3]float64, to int) {
+	first0, sum0, square0 := l.first[to], l.sum[to], l.square[to]
+	first1, sum1, square1 := l.first[to+1], l.sum[to+1], l.square[to+1]
+	for i := range x {
+		d0, d1 := x[i][0]-first0, x[i][1]-first1
+		sum0 += d0
+		sum1 += d1
+		square0 += float64(d0 * d0)
+		square1 += float64(d1 * d1)
+	}
+	l.sum[to], l.square[to] = sum0, square0
+	l.sum[to+1], l.square[to+1] = sum1, square1
+}
+
+// gatherLast does so with the third axis and the last of the sums.
+func (l *leveller) gatherLast(x [][3]float64) {
+	const last = len(level{}) - 1
+	first, sum, square := l.first[last], l.sum[last], l.square[last]
+	for i := range x {
+		d := x[i][2] - first
+		sum += d
+		square += float64(d * d)
+	}
+	l.sum[last], l.square[last] = sum, square
+}
+
 // close ends a block.
 func (l *leveller) close() {
 	l.last, l.since = l.now, l.n

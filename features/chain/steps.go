@@ -86,7 +86,7 @@ func (c *Chain) Steps() []Step {
 		{
 			Name: "window", Board: true,
 			Doc:          "keep the newest readings and cut a window around each strike when its last sample has come",
-			DelaySamples: c.post, StateBytes: len(c.ring.cells) * (channels + 1) * word, OpsPerEvent: (c.pre + c.post) * channels,
+			DelaySamples: c.post, StateBytes: powerOfTwo(c.span()) * (channels + 1) * word, OpsPerEvent: (c.pre + c.post) * channels,
 			Params: []Param{
 				{"pre", "samples", "before the onset", float64(c.pre)},
 				{"post", "samples", "from the onset on", float64(c.post)},

@@ -25,7 +25,7 @@ func (c *Chain) window(p pending) *dataset.Window {
 		Pre:    c.pre,
 		Strike: dataset.Strike{
 			Number:  c.number,
-			OnsetNs: c.ring.at(at).t,
+			OnsetNs: c.ring.t[c.ring.place(at)],
 			ReadyNs: c.readyNs,
 			Segment: c.segment,
 			NearGap: p.padded,
@@ -43,37 +43,49 @@ func (c *Chain) window(p pending) *dataset.Window {
 			w.G[k], all = all[:n:n], all[n:]
 		}
 	}
-	for i := range n {
-		j := at - int64(c.pre) + int64(i)
-		a := c.levelled(p, j)
-		x := c.ring.at(j)
-		for k := range 3 {
-			w.A[k][i] = a[k]
-			if c.gyro {
-				w.G[k][i] = x.g[k] - p.level[2+k]
+	from := at - int64(c.pre)
+	c.column(&w.A, c.ring.a, from, [3]float64{p.level[0], p.level[1]})
+	if c.gyro {
+		c.column(&w.G, c.ring.g, from, [3]float64(p.level[2:]))
+	}
+	for _, m := range p.event.Mended {
+		for j := max(m.Start, from); j < min(m.Start+int64(m.N), from+int64(n)); j++ {
+			a := c.levelled(&p, j)
+			for k := range 3 {
+				w.A[k][j-from] = a[k]
 			}
 		}
 	}
 	c.unclip(&w.A, p.level)
 	for j := at; j <= min(at+int64(c.count(contactMs)), p.event.Decided); j++ {
-		a := c.levelled(p, j)
+		a := c.levelled(&p, j)
 		w.Strike.PeakMPS2 = max(w.Strike.PeakMPS2, math.Hypot(a[0], a[1]))
-		if c.ring.at(j).flags&clipped != 0 && !within(p.event.Mended, j) {
+		if c.ring.flags[c.ring.place(j)]&clipped != 0 && !within(p.event.Mended, j) {
 			w.Strike.Clipped = true
 		}
 	}
 	for j := at - int64(c.count(nearGapMs)); j < at+int64(c.post); j++ {
-		if j < 0 || c.ring.at(j).flags&(filled|padded) != 0 {
+		if j < 0 || c.ring.flags[c.ring.place(j)]&(filled|padded) != 0 {
 			w.Strike.NearGap = true
 		}
 	}
 	return w
 }
 
+// column copies readings from number from on out of the ring, less a level.
+func (c *Chain) column(to *[3][]float64, ring [][3]float64, from int64, less [3]float64) {
+	x, y, z := to[0], to[1], to[2]
+	y, z = y[:len(x)], z[:len(x)]
+	for i := range x {
+		v := &ring[c.ring.place(from+int64(i))]
+		x[i], y[i], z[i] = v[0]-less[0], v[1]-less[1], v[2]-less[2]
+	}
+}
+
 // levelled returns sample j, mended as the finder did for this strike and with
 // the resting reading taken off.
-func (c *Chain) levelled(p pending, j int64) [3]float64 {
-	a := c.ring.at(j).a
+func (c *Chain) levelled(p *pending, j int64) [3]float64 {
+	a := c.ring.a[c.ring.place(j)]
 	for i, m := range p.event.Mended {
 		if m.N > 0 && j >= m.Start && j < m.Start+int64(m.N) {
 			a = c.across(p.event.Mended[:i], m, j)
@@ -103,7 +115,7 @@ func (c *Chain) mendedAt(runs []onset.Run, j int64) [3]float64 {
 			return c.across(runs[:i], m, j)
 		}
 	}
-	return c.ring.at(j).a
+	return c.ring.a[c.ring.place(j)]
 }
 
 func within(runs [2]onset.Run, j int64) bool {

@@ -86,6 +86,35 @@ func (d *despiker) push(a [3]float64, noise float64) (clean [3]float64, fixed, o
 	return d.ring[i&7], d.fixed[i&7], true
 }
 
+// busy tells whether a reading that was not handed out yet has been replaced or
+// is at the limit, to which it may have been held.
+func (d *despiker) busy(limit float64) bool {
+	for i := d.n - Lookahead; i < d.n; i++ {
+		a := &d.ring[i&7]
+		if d.fixed[i&7] || max(math.Abs(a[0]), math.Abs(a[1]), math.Abs(a[2])) >= limit {
+			return true
+		}
+	}
+	return false
+}
+
+// foresee tells whether the push of a reading would hand out a mended one.
+func (d *despiker) foresee(a [3]float64, noise float64) bool {
+	d.ring[d.n&7] = a
+	i := d.n - Lookahead
+	d.test(i, noise)
+	return d.fixed[i&7]
+}
+
+// take adds readings none of which, nor of those before them, is a blip.
+func (d *despiker) take(a [][3]float64) {
+	for i := max(0, len(a)-len(d.ring)); i < len(a); i++ {
+		at := (d.n + int64(i)) & 7
+		d.ring[at], d.fixed[at] = a[i], false
+	}
+	d.n += int64(len(a))
+}
+
 // test looks for a blip that begins at sample i, the shortest first, and
 // replaces it.
 func (d *despiker) test(i int64, noise float64) {

@@ -1,7 +1,5 @@
 package onset
 
-import "math"
-
 // A second difference of boxcar means, over k samples each,
 //
 //	d(n) = S(n-k) - (S(n) + S(n-2k)) / 2,   S(n) the mean of the last k samples,
@@ -24,10 +22,15 @@ func (d *difference) push(x0, x1, x2, x3 float64) {
 	d.sum += 3*(x1-x2) + (x3 - x0)
 }
 
+// toGrid has the grid as the step of its last bit, so that adding it rounds a
+// reading to the grid, the nearest and at a tie the even one. Readings lie far
+// below it, so that no sum leaves its binade.
+const toGrid = 3 << 51 * gridMPS2
+
 // snap rounds a reading to the grid.
 func snap(a [3]float64) [3]float64 {
 	for k := range a {
-		a[k] = math.RoundToEven(a[k]/gridMPS2) * gridMPS2
+		a[k] = (a[k] + toGrid) - toGrid
 	}
 	return a
 }

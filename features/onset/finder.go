@@ -30,7 +30,8 @@ type Finder struct {
 
 	strikeAt   int64      // onset of the segment's last strike, if strikeSize is not 0
 	strikeSize float64    // its short difference
-	ring       [2]float64 // what it adds to the trigger level now: fast and slow
+	ring       [2]float64 // what it adds to the trigger level: fast and slow
+	faded      int64      // samples up to which that holds
 	decay      [2]float64 // their factors per sample
 }
 
@@ -63,7 +64,7 @@ func (f *Finder) Restart() {
 	f.diff = [2]difference{{k: f.p.Short}, {k: f.p.Short}}
 	f.last, f.real, f.n = [3]float64{}, 0, 0
 	f.cleaned, f.collecting, f.holdTo = false, false, 0
-	f.strikeAt, f.strikeSize, f.ring = 0, 0, [2]float64{}
+	f.strikeAt, f.strikeSize, f.ring, f.faded = 0, 0, [2]float64{}, 0
 }
 
 // Push takes the next sample in the bag's frame, m/s2, and returns an event
@@ -112,26 +113,51 @@ func (f *Finder) advance(a [3]float64, noise float64) (Event, bool) {
 	for i := range f.diff {
 		f.diff[i].push(x[i], x1[i], x2[i], x3[i])
 		size2 += float64(f.diff[i].sum * f.diff[i].sum)
-		f.ring[i] *= f.decay[i]
 	}
 	size2 /= float64(4 * k * k)
 	switch {
 	case f.collecting:
-		if size2 > f.most2 {
-			f.most2, f.mostAt = size2, n
-		}
-		if n >= f.trig+int64(f.p.Collect) && n >= f.mostAt+int64(f.p.Settle) || n == f.trig+int64(f.p.Longest) {
+		if f.over(n, size2) {
 			f.collecting = false
 			return f.decide(n, noise), true
 		}
 	case n >= f.holdTo && n < f.real && f.noise.measured():
-		level := max(f.p.PerNoise*noise, f.p.FloorMPS2, f.ring[0]+f.ring[1])
-		if size2 > level*level {
-			f.collecting, f.trig, f.level = true, n, level
-			f.most2, f.mostAt = size2, n
-		}
+		f.trigger(n, size2, noise)
 	}
 	return Event{}, false
+}
+
+// trigger begins an event at sample n if its squared short difference is above
+// the level.
+func (f *Finder) trigger(n int64, size2, noise float64) {
+	if level := f.levelAt(n, noise); size2 > level*level {
+		f.collecting, f.trig, f.level = true, n, level
+		f.most2, f.mostAt = size2, n
+	}
+}
+
+// over follows an event by sample n and tells whether it is to be decided there.
+func (f *Finder) over(n int64, size2 float64) bool {
+	if size2 > f.most2 {
+		f.most2, f.mostAt = size2, n
+	}
+	return n >= f.trig+int64(f.p.Collect) && n >= f.mostAt+int64(f.p.Settle) || n == f.trig+int64(f.p.Longest)
+}
+
+// levelAt returns the trigger level at sample n. What a strike adds to it has
+// faded sample by sample since; once that is below what the noise asks for, it
+// stays below, and need not be followed any further.
+func (f *Finder) levelAt(n int64, noise float64) float64 {
+	least := max(f.p.PerNoise*noise, f.p.FloorMPS2)
+	for ; f.faded <= n && f.ring != [2]float64{}; f.faded++ {
+		for i := range f.ring {
+			f.ring[i] *= f.decay[i]
+		}
+		if f.noise.known && f.ring[0]+f.ring[1] < least {
+			f.ring = [2]float64{}
+		}
+	}
+	return max(least, f.ring[0]+f.ring[1])
 }
 
 // decide judges the event that was collected up to sample n.
@@ -156,6 +182,7 @@ func (f *Finder) decide(n int64, noise float64) Event {
 		ago := float64(n-e.Onset) / f.p.RateHz
 		f.ring[0] = ringFast * f.strikeSize * math.Exp((deadMs/1000.0-ago)/ringFastS)
 		f.ring[1] = ringSlow * f.strikeSize * math.Exp(-ago/ringSlowS)
+		f.faded = n + 1
 	}
 	return e
 }
