@@ -15,7 +15,7 @@ import (
 )
 
 func newCheck(a *app) *cobra.Command {
-	var card bool
+	var card, upgrade bool
 	var out string
 	cmd := &cobra.Command{
 		Use:   "check",
@@ -24,13 +24,26 @@ func newCheck(a *app) *cobra.Command {
 logs. Each finding names the command that mends it. Errors end with status 1;
 warnings, such as strikes that were found by an older finder, do not. With --card
 it writes a datasheet of the corpus instead: what it knows of its sessions, strikers,
-labels, gaps and splits, and blanks for a person to fill in.`,
+labels, gaps and splits, and blanks for a person to fill in.
+
+A corpus that an older version of the program left behind is refused by all
+commands until --upgrade brings it over, session by session, and then verifies it.
+One that is cut off goes on when it is started again. The logs stay as they are.`,
 		Example: `strikerose check -C gym
+strikerose check -C gym --upgrade
 strikerose check -C gym --card -o CARD.md`,
 		Args: takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if cmd.Flags().Changed("output") && !card {
 				return usagef(cmd, "-o is for --card alone")
+			}
+			if card && upgrade {
+				return usagef(cmd, "--card and --upgrade are two jobs: run one after the other")
+			}
+			if upgrade {
+				if err := runUpgrade(cmd.Context(), a); err != nil {
+					return err
+				}
 			}
 			if card {
 				return runCard(cmd.Context(), a, out)
@@ -39,8 +52,22 @@ strikerose check -C gym --card -o CARD.md`,
 		},
 	}
 	cmd.Flags().BoolVar(&card, "card", false, "write a datasheet of the corpus in Markdown")
+	cmd.Flags().BoolVar(&upgrade, "upgrade", false, "bring a corpus of an older format to that of this version first")
 	cmd.Flags().StringVarP(&out, "output", "o", "-", "the `FILE` for the datasheet; - is standard output")
 	return cmd
+}
+
+func runUpgrade(ctx context.Context, a *app) error {
+	from, err := corpus.Upgrade(ctx, a.dir)
+	switch {
+	case err != nil:
+		return err
+	case from == corpus.FormatVersion:
+		a.note("%s: is of format %d, which this version writes: nothing to upgrade", a.dir, from)
+	default:
+		a.note("%s: upgraded from format %d to %d", a.dir, from, corpus.FormatVersion)
+	}
+	return nil
 }
 
 func runCheck(ctx context.Context, a *app) error {
