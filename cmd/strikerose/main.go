@@ -49,6 +49,7 @@ func main() {
 
 // run executes one command line and returns its exit status.
 func run(ctx context.Context, args []string, w world) int {
+	w.out, w.err = forPeople(w.out), forPeople(w.err)
 	root := newRoot(w)
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)

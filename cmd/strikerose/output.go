@@ -63,7 +63,7 @@ func printJSON(w io.Writer, value any) error {
 // old one.
 func (a *app) writeOutput(path string, write func(io.Writer) error) error {
 	if path == "-" {
-		return write(a.out)
+		return write(a.data())
 	}
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
 		if info.IsDir() {

@@ -32,8 +32,8 @@ func (a *app) progress(what string, total int64, bytes bool) counter {
 		return silence{}
 	}
 	return bar{progressbar.NewOptions64(total,
-		progressbar.OptionSetWriter(a.err),
-		progressbar.OptionSetDescription(what),
+		progressbar.OptionSetWriter(bare(a.err)),
+		progressbar.OptionSetDescription(string(printable([]byte(what)))),
 		progressbar.OptionShowBytes(bytes),
 		progressbar.OptionShowCount(),
 		progressbar.OptionSetWidth(24),
