@@ -9,6 +9,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
+	"syscall"
 )
 
 // version of the line format that is written; Read knows this one and, once
@@ -80,10 +82,11 @@ func encode(c Claim) ([]byte, error) {
 
 func (j *Journal) write(text []byte) (err error) {
 	dir := filepath.Dir(j.path)
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return err
+	if _, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
+		if err := errors.Join(os.MkdirAll(dir, 0o755), syncDir(filepath.Dir(dir))); err != nil {
+			return err
+		}
 	}
-	_, missing := os.Lstat(j.path)
 	f, err := os.OpenFile(j.path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o644)
 	if err != nil {
 		return err
@@ -109,14 +112,24 @@ func (j *Journal) write(text []byte) (err error) {
 	if err := f.Sync(); err != nil {
 		return err
 	}
-	if errors.Is(missing, fs.ErrNotExist) { // a new name lasts only once its folder is on disk
-		d, err := os.Open(dir)
-		if err != nil {
-			return err
-		}
-		return errors.Join(d.Sync(), d.Close())
+	return syncDir(dir) // whoever made the file may have been killed before this
+}
+
+// syncDir makes new names in a folder outlast a loss of power. File systems that
+// cannot sync a folder are left to do it in their own time.
+func syncDir(dir string) error {
+	if runtime.GOOS == "windows" {
+		return nil
 	}
-	return nil
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	err = d.Sync()
+	if errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) {
+		err = nil
+	}
+	return errors.Join(err, d.Close())
 }
 
 // Read reads the journal. One that does not exist is empty.

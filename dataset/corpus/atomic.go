@@ -134,7 +134,17 @@ func syncDir(dir string) error {
 
 // removeTemps removes what killed writes left in a folder. The caller holds the
 // lock under which that folder is written.
-func removeTemps(dir string) error {
+func removeTemps(dir string) error { return removeFiles(dir, isTemp) }
+
+// removeTempsOf does the same for one file of a folder that is not the corpus's
+// alone.
+func removeTempsOf(path string) error {
+	return removeFiles(filepath.Dir(path), func(name string) bool {
+		return strings.HasPrefix(name, "."+filepath.Base(path)+tempMark)
+	})
+}
+
+func removeFiles(dir string, which func(name string) bool) error {
 	entries, err := os.ReadDir(dir)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
@@ -143,7 +153,7 @@ func removeTemps(dir string) error {
 		return explain(err)
 	}
 	for _, e := range entries {
-		if isTemp(e.Name()) {
+		if which(e.Name()) {
 			if err := os.Remove(filepath.Join(dir, e.Name())); err != nil && !errors.Is(err, fs.ErrNotExist) {
 				return explain(err)
 			}

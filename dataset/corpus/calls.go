@@ -1,6 +1,8 @@
 package corpus
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"strings"
 )
@@ -14,6 +16,14 @@ const callsDir = "calls"
 func (c *Corpus) PutCalls(name string, csv []byte) (rel string, err error) {
 	if err := ValidName(name); err != nil {
 		return "", fmt.Errorf("corpus: calls: %w", err)
+	}
+	release, err := c.lockCatalogue(context.Background())
+	if err != nil {
+		return "", err
+	}
+	defer func() { err = errors.Join(err, release()) }()
+	if err := removeTemps(c.path(callsDir)); err != nil {
+		return "", err
 	}
 	rel = callsDir + "/" + name + ".csv"
 	return rel, writeFile(c.path(rel), csv)

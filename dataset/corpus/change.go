@@ -151,8 +151,9 @@ func (c *Corpus) pending() (notes []string, changes []*change, err error) {
 	return notes, changes, nil
 }
 
-// redo finishes the changes of killed writers. The caller holds the catalogue
-// lock, so none of them is still at work.
+// redo finishes the changes of killed writers and removes notes that were not
+// written to their end. The caller holds the catalogue lock, so none of them is
+// still at work.
 func (c *Corpus) redo() error {
 	notes, changes, err := c.pending()
 	if err != nil {
@@ -162,9 +163,6 @@ func (c *Corpus) redo() error {
 		if err := c.finish(notes[i], changes[i]); err != nil {
 			return err
 		}
-	}
-	if len(notes) == 0 {
-		return nil
 	}
 	return removeTemps(c.path(pendingDir))
 }

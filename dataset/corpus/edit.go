@@ -87,7 +87,12 @@ func (c *Corpus) move(ctx context.Context, session string, edit func(*dataset.Se
 	to := place{s.Rig, s.Name}
 	if from == to {
 		return c.publish(ctx, "correcting session "+session,
-			func(ch *change) error { return c.stageRow(ctx, ch, &s, samplesSHA) },
+			func(ch *change) error {
+				if err := c.cleanPartitions(to); err != nil {
+					return err
+				}
+				return c.stageRow(ctx, ch, &s, samplesSHA)
+			},
 			func(*change) error { return nil })
 	}
 	if from.session != to.session {

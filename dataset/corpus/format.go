@@ -53,6 +53,9 @@ func (c *Corpus) writeMark(mark formatFile) error {
 	if err != nil {
 		return fmt.Errorf("corpus: %w", err)
 	}
+	if err := removeTempsOf(c.path(formatName)); err != nil {
+		return err
+	}
 	if err := writeFile(c.path(formatName), data); err != nil {
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/agnivade/levenshtein"
+	"golang.org/x/text/unicode/norm"
 )
 
 const maxNameBytes = 100
@@ -56,8 +57,8 @@ func ValidName(name string) error {
 }
 
 // folded is the form under which two names clash on a file system that ignores
-// case.
-func folded(name string) string { return strings.ToLower(strings.ToUpper(name)) }
+// case, or how letters with accents are composed.
+func folded(name string) string { return strings.ToLower(strings.ToUpper(norm.NFC.String(name))) }
 
 // closest returns up to three of names that are near to name, nearest first.
 func closest(name string, names []string) []string {

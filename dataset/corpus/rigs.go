@@ -23,6 +23,15 @@ func (c *Corpus) PutRig(r *rig.Rig) (err error) {
 	}
 	defer func() { err = errors.Join(err, release()) }()
 	key := r.Key()
+	keys, err := c.rigKeys()
+	if err != nil {
+		return err
+	}
+	for _, other := range keys {
+		if other != key && folded(other) == folded(key) {
+			return fmt.Errorf("corpus: rig %s: differs from rig %s only by case, which some file systems ignore: choose another name in the rig file", key, other)
+		}
+	}
 	kept, err := c.Rig(key)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
