@@ -42,3 +42,31 @@ func BenchmarkSamplesRead(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkOpen opens a corpus of 1000 sessions as a command does that wants
+// one of them, and as one that lists all.
+func BenchmarkOpen(b *testing.B) {
+	c := manySessions(b, 1000)
+	b.Run("one", func(b *testing.B) {
+		for b.Loop() {
+			fresh, err := Open(c.Dir())
+			if err != nil {
+				b.Fatal(err)
+			}
+			if _, err := fresh.Session("s500"); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("all", func(b *testing.B) {
+		for b.Loop() {
+			fresh, err := Open(c.Dir())
+			if err != nil {
+				b.Fatal(err)
+			}
+			if rows, err := fresh.Sessions(); err != nil || len(rows) != 1000 {
+				b.Fatal(len(rows), err)
+			}
+		}
+	})
+}

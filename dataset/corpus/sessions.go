@@ -6,8 +6,11 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"strikerose/dataset"
 )
@@ -47,21 +50,28 @@ func (c *Corpus) places(table string) ([]place, error) {
 	return out, err
 }
 
+// rigFolders lists the rigs that have a folder in a table.
+func (c *Corpus) rigFolders(table string) (keys []string, err error) {
+	entries, err := os.ReadDir(c.path(table))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("corpus: %w", err)
+	}
+	for _, e := range entries {
+		if key, ok := strings.CutPrefix(e.Name(), "rig="); ok && e.IsDir() {
+			keys = append(keys, key)
+		}
+	}
+	return keys, nil
+}
+
 // eachPartition visits the partition folders of a table, whole or not.
 func (c *Corpus) eachPartition(table string, visit func(place) error) error {
-	rigs, err := os.ReadDir(c.path(table))
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil
-	}
+	rigs, err := c.rigFolders(table)
 	if err != nil {
-		return fmt.Errorf("corpus: %w", err)
+		return err
 	}
-	for _, r := range rigs {
-		key, ok := strings.CutPrefix(r.Name(), "rig=")
-		if !ok || !r.IsDir() {
-			continue
-		}
-		sessions, err := os.ReadDir(c.path(table + "/" + r.Name()))
+	for _, key := range rigs {
+		sessions, err := os.ReadDir(c.path(table + "/rig=" + key))
 		if errors.Is(err, fs.ErrNotExist) {
 			continue // just removed
 		}
@@ -147,38 +157,70 @@ func (c *Corpus) Sessions() ([]dataset.Session, error) {
 	if err != nil {
 		return nil, err
 	}
-	rows := make([]dataset.Session, 0, len(places))
-	for _, p := range places {
-		s, err := c.readRow(p)
-		if errors.Is(err, fs.ErrNotExist) {
-			continue // dropped or moved in the meantime
-		}
-		if err != nil {
+	return c.rows(places)
+}
+
+// rows reads the session rows that lie at places, several at a time, and
+// returns them in that order, without those that have gone in the meantime.
+func (c *Corpus) rows(places []place) ([]dataset.Session, error) {
+	read := make([]dataset.Session, len(places))
+	errs := make([]error, len(places))
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(places)) {
+		wait.Go(func() {
+			for i := next.Add(1) - 1; i < int64(len(places)); i = next.Add(1) - 1 {
+				if read[i], errs[i] = c.readRow(places[i]); errs[i] != nil && !errors.Is(errs[i], fs.ErrNotExist) {
+					next.Store(int64(len(places))) // nobody goes on
+				}
+			}
+		})
+	}
+	wait.Wait()
+	rows := read[:0]
+	for i, err := range errs {
+		switch {
+		case err == nil && read[i].Name != "":
+			rows = append(rows, read[i])
+		case err != nil && !errors.Is(err, fs.ErrNotExist): // else dropped or moved
 			return nil, err
 		}
-		rows = append(rows, s)
 	}
 	return rows, nil
 }
 
-// find returns where a session lies; an unknown name gives close matches.
+// find returns where a session lies; an unknown name gives close matches. It
+// looks at that session's files alone.
 func (c *Corpus) find(name string) (place, error) {
+	if ValidName(name) == nil {
+		rigs, err := c.rigFolders("sessions")
+		if err != nil {
+			return place{}, err
+		}
+		for _, rig := range rigs {
+			if _, err := os.Lstat(c.path(part("sessions", rig, name))); err == nil {
+				return place{rig, name}, nil
+			}
+		}
+	}
 	places, err := c.places("sessions")
 	if err != nil {
 		return place{}, err
 	}
+	return place{}, c.unknown(name, places)
+}
+
+// unknown is the error about a name that no session bears.
+func (c *Corpus) unknown(name string, places []place) error {
 	var names []string
 	for _, p := range places {
-		if p.session == name {
-			return p, nil
-		}
 		names = append(names, p.session)
 	}
 	hint := "run strikerose session list -C " + c.dir
 	if near := closest(name, names); len(near) > 0 {
 		hint = "did you mean " + strings.Join(near, ", ") + "?"
 	}
-	return place{}, fmt.Errorf("corpus: %s: %w %q: %s", c.dir, ErrUnknownSession, name, hint)
+	return fmt.Errorf("corpus: %s: %w %q: %s", c.dir, ErrUnknownSession, name, hint)
 }
 
 // Session returns the row of one session. The error about an unknown name
@@ -193,15 +235,16 @@ func (c *Corpus) Session(name string) (dataset.Session, error) {
 
 // Select returns the sessions on any of the rigs, each given as NAME or
 // NAME-rREV, that are also among the sessions named; an empty list selects
-// all. A name that matches nothing is an error.
+// all. A name that matches nothing is an error. Rows of other sessions are not
+// read.
 func (c *Corpus) Select(rigs, sessions []string) ([]dataset.Session, error) {
-	rows, err := c.Sessions()
+	places, err := c.places("sessions")
 	if err != nil {
 		return nil, err
 	}
 	var keys []string
-	for _, r := range rows {
-		keys = append(keys, r.Rig)
+	for _, p := range places {
+		keys = append(keys, p.rig)
 	}
 	slices.Sort(keys)
 	keys = slices.Compact(keys)
@@ -215,22 +258,18 @@ func (c *Corpus) Select(rigs, sessions []string) ([]dataset.Session, error) {
 		}
 	}
 	for _, name := range sessions {
-		if !slices.ContainsFunc(rows, func(s dataset.Session) bool { return s.Name == name }) {
-			_, err := c.find(name)
-			return nil, err
+		if !slices.ContainsFunc(places, func(p place) bool { return p.session == name }) {
+			return nil, c.unknown(name, places)
 		}
 	}
-	var out []dataset.Session
-	for _, s := range rows {
-		onRig := len(rigs) == 0 || slices.ContainsFunc(rigs, func(name string) bool { return rigMatches(s.Rig, name) })
-		if onRig && (len(sessions) == 0 || slices.Contains(sessions, s.Name)) {
-			out = append(out, s)
-		}
-	}
-	if len(out) == 0 && len(rigs) > 0 && len(sessions) > 0 {
+	chosen := slices.DeleteFunc(places, func(p place) bool {
+		onRig := len(rigs) == 0 || slices.ContainsFunc(rigs, func(name string) bool { return rigMatches(p.rig, name) })
+		return !onRig || len(sessions) > 0 && !slices.Contains(sessions, p.session)
+	})
+	if len(chosen) == 0 && len(rigs) > 0 && len(sessions) > 0 {
 		return nil, fmt.Errorf("corpus: %s: none of the sessions %s is on rig %s", c.dir, strings.Join(sessions, ", "), strings.Join(rigs, ", "))
 	}
-	return out, nil
+	return c.rows(chosen)
 }
 
 // rigMatches tells whether a key, NAME-rREV, is the revision or of the rig that

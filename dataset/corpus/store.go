@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"path"
 	"path/filepath"
 
@@ -72,14 +71,17 @@ func (c *Corpus) refusal(ctx context.Context, s *dataset.Session, replace bool) 
 			return fmt.Errorf("corpus: session %s: exists already, on rig %s: choose another name with --session, or replace it with --force", s.Name, p.rig)
 		case p.session != s.Name && folded(p.session) == folded(s.Name):
 			return fmt.Errorf("corpus: session %s: differs from session %s only by case, which some file systems ignore: choose another name with --session", s.Name, p.session)
-		case p.session == s.Name || replace || s.LogSHA256 == "":
-			continue
 		}
-		r, err := c.readRow(p)
-		if err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return err
-		}
-		if err == nil && r.LogSHA256 == s.LogSHA256 {
+	}
+	if replace || s.LogSHA256 == "" {
+		return nil
+	}
+	rows, err := c.rows(places)
+	if err != nil {
+		return err
+	}
+	for _, r := range rows {
+		if r.Name != s.Name && r.LogSHA256 == s.LogSHA256 {
 			return fmt.Errorf("corpus: session %s: log %s is held already by session %s: nothing to do, or import it a second time with --force", s.Name, s.LogName, r.Name)
 		}
 	}
