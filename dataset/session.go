@@ -66,7 +66,8 @@ type Strike struct {
 // The onset falls at sample Pre. Where the segment starts after the window's
 // first sample or ends before its last, the first or last reading is repeated.
 type Window struct {
-	Strike Strike
+	Strike Strike // as of the window: ready when its last sample had come
+	Found  Strike // as of the shortest window: ready when the finder had decided, no gap seen after the onset
 	RateHz float64
 	Pre    int          // samples before the onset
 	A      [3][]float64 // m/s2: x toward bearing 90, y toward bearing 0, z up

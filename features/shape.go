@@ -43,12 +43,12 @@ func shape() []feature {
 		{
 			Def: Def{Name: "rise_ms", Unit: "ms", Doc: "time from a tenth to nine tenths of the push's height, along its principal axis; 0 where there is no peak",
 				FromMs: beforeFromMs, ToMs: widthToMs, NotBoard: searched, Macs: 120},
-			scalar: func(v *view) float64 { r, _ := v.pulse(); return r },
+			scalar: func(v *view) float64 { v.pulse(); return v.riseMs },
 		},
 		{
 			Def: Def{Name: "contact_ms", Unit: "ms", Doc: "width of the push at half its prominence, along its principal axis; 0 where there is no peak",
 				FromMs: beforeFromMs, ToMs: widthToMs, NotBoard: searched, Macs: 120},
-			scalar: func(v *view) float64 { _, c := v.pulse(); return c },
+			scalar: func(v *view) float64 { v.pulse(); return v.contactMs },
 		},
 	}
 }
@@ -93,9 +93,17 @@ func (v *view) principal() (axis complex128, rectilinearity float64) {
 	return axis, 1 - max(0, s-along)/along
 }
 
-// pulse measures the push along its principal axis: its rise from 10 to 90 %,
-// and its width at half prominence.
-func (v *view) pulse() (riseMs, widthMs float64) {
+// pulse measures the push along its principal axis, once: its rise from 10 to
+// 90 %, and its width at half prominence.
+func (v *view) pulse() {
+	if v.measured {
+		return
+	}
+	v.measured = true
+	v.riseMs, v.contactMs = v.riseAndWidth()
+}
+
+func (v *view) riseAndWidth() (riseMs, widthMs float64) {
 	axis, _ := v.principal()
 	if axis == 0 {
 		return 0, 0

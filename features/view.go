@@ -20,6 +20,9 @@ type view struct {
 	beforeUp   float64
 	rockBefore complex128 // rad/s
 	spinBefore float64
+
+	riseMs, contactMs float64 // see pulse
+	measured          bool    // they have been
 }
 
 // Before the onset, the stretch whose mean is taken off later means. It ends
@@ -60,6 +63,12 @@ func (v *view) mean(x []float64, fromMs, toMs float64) float64 {
 	first, last := int(math.Floor(from)), int(math.Ceil(to))-1
 	var sum float64
 	for j := first; j <= last; j++ {
+		if j == first+1 && j < last { // those between the edges lie wholly inside
+			for _, whole := range x[v.w.Pre+j : v.w.Pre+last] {
+				sum += whole
+			}
+			j = last
+		}
 		part := min(float64(j+1), to) - max(float64(j), from)
 		sum += float64(part * x[v.w.Pre+j])
 	}

@@ -55,7 +55,8 @@ type Chain struct {
 type pending struct {
 	event  onset.Event
 	level  level
-	padded bool // decided with samples that were not there
+	strike dataset.Strike // as it is told when the finder has decided
+	told   bool
 }
 
 // New returns a chain for a rig's sensor. It errors when the rig's sensor
@@ -141,14 +142,22 @@ func (c *Chain) advance(e onset.Event, decided bool) {
 		}
 	}
 	if decided && e.Verdict == onset.Strike {
-		c.pending = append(c.pending, pending{event: e, level: c.level.at(e.Onset), padded: c.ring.isPadded(e.Decided)})
+		c.pending = append(c.pending, pending{event: e, level: c.level.at(e.Onset)})
 	}
 }
 
-// cut moves every strike whose window is complete to the queue.
+// cut tells of strikes that were decided, and moves every one whose window is
+// complete to the queue.
 func (c *Chain) cut() {
 	done := 0
-	for _, p := range c.pending {
+	for i := range c.pending {
+		p := &c.pending[i]
+		if !p.told {
+			p.strike, p.told = c.tell(p), true
+		}
+	}
+	for i := range c.pending {
+		p := &c.pending[i]
 		if c.ring.cleaned < p.event.Onset+int64(c.post) {
 			break
 		}

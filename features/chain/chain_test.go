@@ -162,6 +162,26 @@ func TestLongerWindowsHoldShorterOnes(t *testing.T) {
 	}
 }
 
+// What a longer window says of the find is what the shortest says of the strike.
+func TestFoundIsAsTheShortestWindowTells(t *testing.T) {
+	for _, rate := range []float64{400, 1000} {
+		rg := featurestest.Rig(rate)
+		sig := broken(busy(rate, 6).Signal(rg, 4), rate)
+		shortest, differ := run(t, rg, sig, chain.Options{}), 0
+		for i, w := range run(t, rg, sig, chain.Options{PreMs: 300, PostMs: 350}) {
+			if w.Found != shortest[i].Strike {
+				t.Errorf("rate %g: %+v, shortest %+v", rate, w.Found, shortest[i].Strike)
+			}
+			if w.Found.NearGap != w.Strike.NearGap {
+				differ++
+			}
+		}
+		if differ == 0 {
+			t.Errorf("rate %g: no gap after an onset: the case tests too little", rate)
+		}
+	}
+}
+
 func TestStrikeFlags(t *testing.T) {
 	blow := func(atS, peak float64) featurestest.Scene {
 		return featurestest.Scene{RateHz: 1000, NoiseMPS2: 0.045, ClipMPS2: 157, Blows: []featurestest.Blow{{AtS: atS, BearingDeg: 120, PeakMPS2: peak}}}

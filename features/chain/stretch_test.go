@@ -31,7 +31,7 @@ func pushed(t rapid.TB, rg *rig.Rig, sig *dataset.Signal, o chain.Options) (out 
 
 // sameWindow compares what there is of two windows.
 func sameWindow(a, b *dataset.Window) bool {
-	same := a.Strike == b.Strike && a.RateHz == b.RateHz && a.Pre == b.Pre && a.HasGyro() == b.HasGyro()
+	same := a.Strike == b.Strike && a.Found == b.Found && a.RateHz == b.RateHz && a.Pre == b.Pre && a.HasGyro() == b.HasGyro()
 	for k := range 3 {
 		same = same && slices.Equal(a.A[k], b.A[k]) && slices.Equal(a.G[k], b.G[k])
 	}

@@ -16,21 +16,44 @@ const (
 	nearGapMs = 30
 )
 
-// window cuts the samples around a strike out of the ring.
-func (c *Chain) window(p pending) *dataset.Window {
+// tell says of a strike what is known when the finder has decided.
+func (c *Chain) tell(p *pending) dataset.Strike {
 	c.number++
 	at := p.event.Onset
-	w := &dataset.Window{
-		RateHz: c.rateHz,
-		Pre:    c.pre,
-		Strike: dataset.Strike{
-			Number:  c.number,
-			OnsetNs: c.ring.t[c.ring.place(at)],
-			ReadyNs: c.readyNs,
-			Segment: c.segment,
-			NearGap: p.padded,
-		},
+	s := dataset.Strike{
+		Number:  c.number,
+		OnsetNs: c.ring.t[c.ring.place(at)],
+		ReadyNs: c.readyNs,
+		Segment: c.segment,
+		NearGap: c.ring.isPadded(p.event.Decided) || c.nearGap(at-int64(c.count(nearGapMs)), at),
 	}
+	for j := at; j <= min(at+int64(c.count(contactMs)), p.event.Decided); j++ {
+		a := c.levelled(p, j)
+		s.PeakMPS2 = max(s.PeakMPS2, math.Hypot(a[0], a[1]))
+		if c.ring.flags[c.ring.place(j)]&clipped != 0 && !within(p.event.Mended, j) {
+			s.Clipped = true
+		}
+	}
+	return s
+}
+
+// nearGap tells whether a segment starts or ends, or samples were filled, from
+// reading from to to-1.
+func (c *Chain) nearGap(from, to int64) bool {
+	for j := from; j < to; j++ {
+		if j < 0 || c.ring.flags[c.ring.place(j)]&(filled|padded) != 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// window cuts the samples around a strike out of the ring.
+func (c *Chain) window(p *pending) *dataset.Window {
+	at := p.event.Onset
+	w := &dataset.Window{RateHz: c.rateHz, Pre: c.pre, Strike: p.strike, Found: p.strike}
+	w.Strike.ReadyNs = c.readyNs
+	w.Strike.NearGap = p.strike.NearGap || c.nearGap(at, at+int64(c.post))
 	n := c.pre + c.post
 	columns := 3
 	if c.gyro {
@@ -50,25 +73,13 @@ func (c *Chain) window(p pending) *dataset.Window {
 	}
 	for _, m := range p.event.Mended {
 		for j := max(m.Start, from); j < min(m.Start+int64(m.N), from+int64(n)); j++ {
-			a := c.levelled(&p, j)
+			a := c.levelled(p, j)
 			for k := range 3 {
 				w.A[k][j-from] = a[k]
 			}
 		}
 	}
 	c.unclip(&w.A, p.level)
-	for j := at; j <= min(at+int64(c.count(contactMs)), p.event.Decided); j++ {
-		a := c.levelled(&p, j)
-		w.Strike.PeakMPS2 = max(w.Strike.PeakMPS2, math.Hypot(a[0], a[1]))
-		if c.ring.flags[c.ring.place(j)]&clipped != 0 && !within(p.event.Mended, j) {
-			w.Strike.Clipped = true
-		}
-	}
-	for j := at - int64(c.count(nearGapMs)); j < at+int64(c.post); j++ {
-		if j < 0 || c.ring.flags[c.ring.place(j)]&(filled|padded) != 0 {
-			w.Strike.NearGap = true
-		}
-	}
 	return w
 }
 

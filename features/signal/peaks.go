@@ -56,7 +56,7 @@ func Peaks(x []float64, rules PeakRules) []Peak {
 
 // maxima finds samples or plateaus higher than both sides.
 func maxima(x []float64) []Peak {
-	var peaks []Peak
+	peaks := make([]Peak, 0, len(x)/4) // of noise, every third sample is one
 	for i := 1; i < len(x)-1; i++ {
 		if !(x[i-1] < x[i]) {
 			continue
