@@ -97,7 +97,11 @@ func runLabelPlan(ctx context.Context, a *app, f labelPlanFlags, path string) er
 			}
 			return err
 		}
-		o := label.Origin{Session: s.Name, Source: label.Plan, Author: author(f.author, s), At: a.now().UTC()}
+		at, err := a.labelTime()
+		if err != nil {
+			return err
+		}
+		o := label.Origin{Session: s.Name, Source: label.Plan, Author: author(f.author, s), At: at}
 		written, err := a.revise(ctx, c, s, o, alignment.Claims(entries, strikes, r.Faces))
 		if err != nil {
 			return err

@@ -131,13 +131,17 @@ func amendSession(ctx context.Context, a *app, c *corpus.Corpus, session string,
 	if err != nil {
 		return t, nil, err
 	}
+	at, err := a.labelTime()
+	if err != nil {
+		return t, nil, err
+	}
 	var origins []label.Origin
 	by := map[label.Origin][]label.Claim{}
 	for _, claim := range claims {
 		if claim.Session != session {
 			continue
 		}
-		o := label.Origin{Session: session, Source: claim.Source, Author: claim.Author, At: a.now().UTC()}
+		o := label.Origin{Session: session, Source: claim.Source, Author: claim.Author, At: at}
 		if by[o] == nil {
 			origins = append(origins, o)
 		}

@@ -78,7 +78,11 @@ func runLabelTruth(ctx context.Context, a *app, f labelTruthFlags, path string) 
 		if err != nil {
 			return fmt.Errorf("%s: %w", path, err)
 		}
-		o := label.Origin{Session: s.Name, Source: label.Timed, Author: author(f.author, s), At: a.now().UTC()}
+		at, err := a.labelTime()
+		if err != nil {
+			return err
+		}
+		o := label.Origin{Session: s.Name, Source: label.Timed, Author: author(f.author, s), At: at}
 		written, err := a.revise(ctx, c, s, o, placement.Claims(entries, f.complete))
 		if err != nil {
 			return err
