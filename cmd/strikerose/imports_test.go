@@ -55,11 +55,14 @@ var soleImporter = map[string]string{
 	"github.com/parquet-go/parquet-go":         "dataset/corpus",
 	"github.com/sjwhitworth/golearn":           "models/golearn",
 	"gonum.org/v1/plot":                        "eval/report",
-	"github.com/spf13/cobra":                   "cmd/strikerose",
+	"github.com/spf13/cobra":                   "cmd",
 	"github.com/schollz/progressbar/v3":        "cmd/strikerose",
 	"github.com/rogpeppe/go-internal":          "cmd/strikerose",
 	"github.com/pelletier/go-toml/v2/unstable": "dataset/rig",
 }
+
+// commands are the programs: the tool, and what measures and tries it.
+var commands = []string{"cmd/strikerose", "cmd/bench"}
 
 // importFaults lists what breaks the rules in a set of packages.
 func importFaults(packages []goPackage) []string {
@@ -74,8 +77,8 @@ func importFaults(packages []goPackage) []string {
 			continue
 		}
 		tops[top] = true
-		if p.Name == "main" && from != "cmd/strikerose" {
-			add("%s: a second command", from)
+		if p.Name == "main" && !slices.Contains(commands, from) {
+			add("%s: a command beside %s", from, strings.Join(commands, " and "))
 		}
 		if want := "Package " + p.Name + " "; p.Name != "main" && !strings.HasPrefix(p.Doc, want) {
 			add("%s: no package comment that starts %q", from, want)
@@ -136,7 +139,7 @@ func importFault(from, path string, byTest bool) string {
 		return fmt.Sprintf("%s imports the test helper %s", from, to)
 	case slices.Contains(outerRing, to) && top != "cmd" && !isTestHelper(from):
 		return fmt.Sprintf("%s imports %s, which only the command may", from, to)
-	case top == "cmd" && toTop == "cmd":
+	case top == "cmd" && toTop == "cmd" && !within(to, from):
 		return fmt.Sprintf("%s imports the command", from)
 	}
 	if only, ok := mayImportOnly[from]; ok && !slices.Contains(only, to) {
@@ -245,7 +248,7 @@ func TestImportFaults(t *testing.T) {
 				Imports: []string{"gonum.org/v1/plot/vg"}}
 		}, nil},
 		{"cobra elsewhere", imports("eval", "github.com/spf13/cobra"),
-			[]string{"eval imports github.com/spf13/cobra, which belongs in cmd/strikerose"}},
+			[]string{"eval imports github.com/spf13/cobra, which belongs in cmd"}},
 		{"recordings in earnest", imports("eval", "strikerose/testdata/recordings"),
 			[]string{"eval imports testdata/recordings, which only tests and the command may"}},
 		{"other libraries", imports("eval", "gonum.org/v1/gonum/stat"), nil},
@@ -258,9 +261,18 @@ func TestImportFaults(t *testing.T) {
 		{"a folder of its own", func(all map[string]*goPackage) {
 			all["util"] = &goPackage{ImportPath: module + "util", Name: "util", Doc: "Package util is here."}
 		}, []string{"util: a package outside the agreed folders"}},
-		{"a second command", func(all map[string]*goPackage) {
+		{"the bench and a part of it", func(all map[string]*goPackage) {
+			all["cmd/bench/kill"] = &goPackage{ImportPath: module + "cmd/bench/kill", Name: "kill", Doc: "Package kill is here."}
+			all["cmd/bench"] = &goPackage{ImportPath: module + "cmd/bench", Name: "main", Doc: "Command bench is here.",
+				Imports: []string{"strikerose/cmd/bench/kill", "github.com/spf13/cobra", "strikerose/models/trees"}}
+		}, nil},
+		{"one command in another", func(all map[string]*goPackage) {
+			all["cmd/bench"] = &goPackage{ImportPath: module + "cmd/bench", Name: "main", Doc: "Command bench is here.",
+				Imports: []string{"strikerose/cmd/strikerose"}}
+		}, []string{"cmd/bench imports the command"}},
+		{"a third command", func(all map[string]*goPackage) {
 			all["cmd/other"] = &goPackage{ImportPath: module + "cmd/other", Name: "main", Doc: "Command other."}
-		}, []string{"cmd/other: a second command"}},
+		}, []string{"cmd/other: a command beside cmd/strikerose and cmd/bench"}},
 		{"a folder missing", func(all map[string]*goPackage) { delete(all, "label") },
 			[]string{"label: no package in this agreed folder"}},
 	} {
