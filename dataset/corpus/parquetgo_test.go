@@ -1,0 +1,207 @@
+package corpus
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"math"
+	"math/rand/v2"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/parquet-go/parquet-go"
+)
+
+// readParquetGo reads a column by parquet-go, a reader of its own, and verifies
+// what its row groups state.
+func readParquetGo(t *testing.T, f *parquet.File, column string) []parquet.Value {
+	t.Helper()
+	leaf, ok := f.Schema().Lookup(column)
+	if !ok {
+		t.Fatalf("no column %s", column)
+	}
+	var all []parquet.Value
+	for _, g := range f.RowGroups() {
+		chunk := g.ColumnChunks()[leaf.ColumnIndex]
+		pages := chunk.Pages()
+		least, most, bounded := chunk.(*parquet.FileColumnChunk).Bounds()
+		var nulls int64
+		for {
+			page, err := pages.ReadPage()
+			if errors.Is(err, io.EOF) {
+				break
+			}
+			if err != nil {
+				t.Fatalf("column %s: %v", column, err)
+			}
+			values := make([]parquet.Value, page.NumValues())
+			if n, err := page.Values().ReadValues(values); n != len(values) || err != nil && !errors.Is(err, io.EOF) {
+				t.Fatalf("column %s: %d values of %d: %v", column, n, len(values), err)
+			}
+			for _, v := range values {
+				if v.IsNull() {
+					nulls++
+				} else if typ := leaf.Node.Type(); bounded && (typ.Compare(v, least) < 0 || typ.Compare(v, most) > 0) {
+					t.Fatalf("column %s: %v is not from %v to %v as stated", column, v, least, most)
+				}
+				all = append(all, v.Clone())
+			}
+			parquet.Release(page)
+		}
+		if got := chunk.(*parquet.FileColumnChunk).NullCount(); got != nulls {
+			t.Errorf("column %s: %d nulls, stated %d", column, nulls, got)
+		}
+		pages.Close()
+	}
+	return all
+}
+
+// everyKind is a table with a column of each kind, optional and not.
+func everyKind() *table {
+	t := &table{name: "kinds", frame: "none"}
+	for _, c := range []column{
+		{name: "int32", kind: kindInt32}, {name: "int64", kind: kindInt64}, {name: "delta", kind: kindInt64, delta: true},
+		{name: "float32", kind: kindFloat32}, {name: "float64", kind: kindFloat64}, {name: "text", kind: kindString},
+	} {
+		t.columns = append(t.columns, c)
+		c.name, c.optional = c.name+"_optional", true
+		t.columns = append(t.columns, c)
+	}
+	t.columns = append(t.columns, column{name: "bool", kind: kindBool}, column{name: "repeated", kind: kindString}, column{name: "absent", kind: kindFloat32, optional: true})
+	return t
+}
+
+// kindData fills its columns: few or many different values, small or over the
+// whole range, with nulls here and there, or none or nothing else.
+func kindData(rng *rand.Rand, n int) []any {
+	wide := rng.IntN(2) == 0
+	nullShare := []float64{0, 0.3, 1}[rng.IntN(3)]
+	whole := func() int64 {
+		if wide {
+			return int64(rng.Uint64())
+		}
+		return int64(rng.IntN(5))
+	}
+	var data []any
+	for _, optional := range []bool{false, true} {
+		null := func() bool { return optional && rng.Float64() < nullShare }
+		i32, i64, delta := make([]int32, n), make([]int64, n), make([]int64, n)
+		f32, f64, text := make([]float32, n), make([]float64, n), make([]string, n)
+		for i := range n {
+			if null() {
+				f32[i], f64[i] = float32(math.NaN()), math.NaN()
+				continue
+			}
+			i32[i], i64[i], delta[i] = int32(whole()), whole(), whole()
+			f32[i], f64[i] = float32(rng.NormFloat64()), rng.NormFloat64()
+			text[i] = strings.Repeat("é", rng.IntN(3)+1)
+		}
+		data = append(data, i32, i64, delta, f32, f64, text)
+	}
+	var paired []any
+	for i := range 6 {
+		paired = append(paired, data[i], data[6+i])
+	}
+	truth := make([]bool, n)
+	for i := range truth {
+		truth[i] = rng.IntN(2) == 0
+	}
+	return append(paired, truth, repeated{"same", n}, absent{n})
+}
+
+// TestKinds: what is written of every kind of column is read back as it was,
+// here and by parquet-go.
+func TestKinds(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	for _, n := range []int{1, 2, 7, 8, 9, 31, 33, 127, 129, 1000, 1024, 5000, rowGroupRows + 77, 0} {
+		tab, data := everyKind(), kindData(rng, n)
+		var out bytes.Buffer
+		digest, err := tab.write(t.Context(), &out, data, []keyValue{{"note", "hello"}})
+		if err != nil {
+			t.Fatalf("%d rows: %v", n, err)
+		}
+		d, err := tab.decode(t.Context(), out.Bytes())
+		if err != nil {
+			t.Fatalf("%d rows: %v", n, err)
+		}
+		if d.seal != digest || d.rows != n || d.meta["note"] != "hello" {
+			t.Errorf("%d rows: seal %s for %s, %d rows, %v", n, d.seal, digest, d.rows, d.meta)
+		}
+		f, err := parquet.OpenFile(bytes.NewReader(out.Bytes()), int64(out.Len()))
+		if err != nil {
+			t.Fatalf("%d rows: %v", n, err)
+		}
+		for i, c := range tab.columns {
+			other := readParquetGo(t, f, c.name)
+			if len(other) != n {
+				t.Fatalf("column %s: parquet-go reads %d values of %d", c.name, len(other), n)
+			}
+			for j := range n {
+				want, got := valueAt(data[i], j), valueAt(d.columns[i], j)
+				if want != got && !(want != want && got != got) {
+					t.Fatalf("%d rows: column %s, row %d: read %v, want %v", n, c.name, j, got, want)
+				}
+				if null := c.optional && (want != want || want == any(int32(0)) || want == any(int64(0)) || want == any("")); null != other[j].IsNull() {
+					t.Fatalf("%d rows: column %s, row %d: null for parquet-go %t, want %t", n, c.name, j, other[j].IsNull(), null)
+				} else if !null && valueOf(other[j]) != want {
+					t.Fatalf("%d rows: column %s, row %d: parquet-go reads %v, want %v", n, c.name, j, other[j], want)
+				}
+			}
+		}
+	}
+}
+
+func valueAt(data any, i int) any {
+	switch d := data.(type) {
+	case []int32:
+		return d[i]
+	case []int64:
+		return d[i]
+	case []float32:
+		return d[i]
+	case []float64:
+		return d[i]
+	case []bool:
+		return d[i]
+	case []string:
+		return d[i]
+	case repeated:
+		return d.text
+	}
+	return float32(math.NaN()) // absent
+}
+
+func valueOf(v parquet.Value) any {
+	switch v.Kind() {
+	case parquet.Int32:
+		return v.Int32()
+	case parquet.Int64:
+		return v.Int64()
+	case parquet.Float:
+		return v.Float()
+	case parquet.Double:
+		return v.Double()
+	case parquet.Boolean:
+		return v.Boolean()
+	}
+	return string(v.ByteArray())
+}
+
+// parquet-go reads every table of a corpus.
+func TestTablesByParquetGo(t *testing.T) {
+	c := fixture(t)
+	for _, table := range tables() {
+		file, err := os.ReadFile(c.path(table + "/" + mondayPlace))
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := parquet.OpenFile(bytes.NewReader(file), int64(len(file)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, field := range f.Schema().Fields() {
+			readParquetGo(t, f, field.Name())
+		}
+	}
+}
