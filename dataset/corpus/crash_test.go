@@ -15,6 +15,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"strikerose/dataset"
 )
 
 // TestCrashAtEveryStep stops a change after each of its steps; whoever opens
@@ -166,14 +168,45 @@ func TestImporterProcess(t *testing.T) {
 	fmt.Println("ready")
 	for i := 0; ; i++ {
 		s, sig := testSignal(fmt.Sprintf("s%d", i%7), rg, 3000, uint64(i))
-		keepRaw(t, c, &s)
-		if err := c.PutSession(context.Background(), s, sig, true); err != nil {
+		if i%3 == 0 { // some sessions take longer to write
+			s, sig = testSignal(s.Name, rg, rowGroupRows+3000, uint64(i))
+		}
+		if err := importPiecewise(c, s, sig); err != nil {
 			t.Fatal(err)
 		}
 		if err := c.PutStrikes(context.Background(), s.Name, testStrikes(5), Made{}); err != nil {
 			t.Fatal(err)
 		}
 	}
+}
+
+// importPiecewise keeps a log and a session as an import does that reads the log
+// once: both are written side by side and kept at the end.
+func importPiecewise(c *Corpus, s dataset.Session, sig *dataset.Signal) (err error) {
+	ctx := context.Background()
+	log, err := c.NewRaw(ctx)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, log.Abort()) }()
+	w, err := c.NewSession(ctx, s.Rig, s.Name, sig.HasGyro())
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, w.Abort()) }()
+	for at := 0; at < sig.Len(); at += 1000 {
+		part := sig.Slice(at, min(at+1000, sig.Len()))
+		if err := w.Append(ctx, &part); err != nil {
+			return err
+		}
+		if _, err := fmt.Fprintln(log, s.Name, part.TRaw); err != nil {
+			return err
+		}
+	}
+	if s.LogSHA256, s.LogBytes, _, err = log.Keep(ctx); err != nil {
+		return err
+	}
+	return w.Commit(ctx, s, true)
 }
 
 // TestKilledImporter kills a busy importer again and again: the corpus never

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"syscall"
 
 	"github.com/pelletier/go-toml/v2"
 )
@@ -35,6 +36,8 @@ func readMark(dir string) (mark formatFile, err error) {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return mark, fmt.Errorf("corpus: %s: holds no %s: is -C right? a corpus is made by the first strikerose import: %w", dir, formatName, fs.ErrNotExist)
+	case errors.Is(err, syscall.ENOTDIR):
+		return mark, fmt.Errorf("corpus: %s: is a file, or lies below one: name the directory of the corpus with -C: %w", dir, err)
 	case err != nil:
 		return mark, fmt.Errorf("corpus: %w", err)
 	}

@@ -70,7 +70,7 @@ func (c *Corpus) refusal(ctx context.Context, s *dataset.Session, replace bool) 
 		case p.session == s.Name && !replace:
 			return fmt.Errorf("corpus: session %s: exists already, on rig %s: choose another name with --session, or replace it with --force", s.Name, p.rig)
 		case p.session != s.Name && folded(p.session) == folded(s.Name):
-			return fmt.Errorf("corpus: session %s: differs from session %s only by case, which some file systems ignore: choose another name with --session", s.Name, p.session)
+			return fmt.Errorf("corpus: session %s: differs from session %s only by case or in how accents are composed, which some file systems ignore: choose another name with --session", s.Name, p.session)
 		}
 	}
 	if replace || s.LogSHA256 == "" {
