@@ -94,13 +94,16 @@ func Save(w io.Writer, d Detector, t Training) error {
 	if err != nil {
 		return fmt.Errorf("detector: save %s: %w", m.info.Name, err)
 	}
-	_, err = w.Write(append(data, '\n'))
+	data = append(data, '\n')
+	if len(data) > longestFile {
+		return fmt.Errorf("detector: save %s: %d MB, more than the %d that can be read again: train it on fewer strikes, or another detector", m.info.Name, len(data)>>20, longestFile>>20)
+	}
+	if err := bounded(data); err != nil {
+		return fmt.Errorf("detector: save %s: too large to be read again: %w: train it on fewer strikes, or another detector", m.info.Name, err)
+	}
+	_, err = w.Write(data)
 	return err
 }
-
-// longestFile bounds what Load reads: the largest detectors hold some
-// megabytes.
-const longestFile = 256 << 20
 
 // Load reads what Save wrote. It refuses what is no detector file, a file of a
 // newer version, an unknown detector, and features that this program defines
@@ -112,6 +115,9 @@ func Load(r io.Reader) (*File, error) {
 	}
 	if len(data) > longestFile {
 		return nil, fmt.Errorf("detector: longer than %d MB: this is no detector file", longestFile>>20)
+	}
+	if err := bounded(data); err != nil {
+		return nil, fmt.Errorf("detector: %w: give a file that `strikerose train` wrote", err)
 	}
 	var head struct {
 		Format  string `json:"format"`

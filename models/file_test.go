@@ -3,6 +3,7 @@ package models_test
 import (
 	"bytes"
 	"encoding/json"
+	"io"
 	"math"
 	"strings"
 	"testing"
@@ -148,6 +149,46 @@ func TestLoadRefuses(t *testing.T) {
 		_, err := models.Load(strings.NewReader(c.in))
 		if err == nil || !strings.Contains(err.Error(), c.want) || !strings.HasPrefix(err.Error(), "detector: ") {
 			t.Errorf("%s: error %v; want one about %q", c.name, err, c.want)
+		}
+	}
+}
+
+// endless repeats a text for ever.
+type endless struct {
+	text string
+	read int // bytes
+}
+
+func (e *endless) Read(p []byte) (int, error) {
+	for i := range p {
+		p[i] = e.text[(e.read+i)%len(e.text)]
+	}
+	e.read += len(p)
+	return len(p), nil
+}
+
+// What no detector file holds is refused before it is taken apart: a few bytes of
+// text can be many of memory.
+func TestLoadRefusesWithoutEnd(t *testing.T) {
+	good := string(saved(t, "forest", true))
+	at := func(before string) string { return good[:strings.Index(good, before)+len(before)] }
+	for name, c := range map[string]struct{ head, more, want string }{
+		"a word":             {at(`"detector": "`), "x", "longer than 64 MB"},
+		"blanks":             {"", " ", "longer than 64 MB"},
+		"lists in lists":     {"", "[", "at byte 32 more than 32 lists within each other"},
+		"objects in objects": {at(`"parameters": `), `{"a":`, "lists within each other"},
+		"rigs":               {at(`"rigs": [`), "{},", "more than 100000 objects"},
+		"sessions":           {at(`"sessions": [`), `"",`, "more than 8000000 values"},
+		"lists of nothing":   {at(`"split": [`), `[],`, "more than 500000 lists"},
+		"numbers":            {at(`"thresholds": [`), "1,", "more than 8000000 values"},
+	} {
+		more := io.Reader(&endless{text: c.more})
+		if c.want != "longer than 64 MB" {
+			more = io.LimitReader(more, 25<<20)
+		}
+		_, err := models.Load(io.MultiReader(strings.NewReader(c.head), more))
+		if err == nil || !strings.Contains(err.Error(), c.want) || !strings.HasPrefix(err.Error(), "detector: ") {
+			t.Errorf("%s: error %v; want one about %q", name, err, c.want)
 		}
 	}
 }
