@@ -106,7 +106,7 @@ func runExport(ctx context.Context, a *app, f exportFlags, ofCorpus bool) error 
 			c.Target, c.FlashBytes, c.RAMBytes, c.RingBytes, c.StackBytes, c.Worst(), c.Unit, slowMHz, math.Ceil(c.Late(slowMHz*1e6, r.Sensor.RateHz))))
 	}
 	if err := os.MkdirAll(f.out, 0o777); err != nil {
-		return fmt.Errorf("export: %w", err)
+		return fmt.Errorf("export: %w", mendable(err))
 	}
 	done := exported{Detector: d.Detector.Info().Name, Rig: r.Key(), Notes: bundle.Notes}
 	for _, file := range bundle.Files {

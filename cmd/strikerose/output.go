@@ -2,10 +2,10 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"reflect"
 	"strings"
 	"text/tabwriter"
@@ -62,8 +62,18 @@ func printJSON(w io.Writer, value any) error {
 // file appears when write is done: what fails or is interrupted leaves the
 // old one.
 func (a *app) writeOutput(path string, write func(io.Writer) error) error {
+	if path != "-" {
+		if err := a.guard(path); err != nil {
+			return err
+		}
+	}
+	return a.put(path, write)
+}
+
+// put is writeOutput for what may take the place of its own input.
+func (a *app) put(path string, write func(io.Writer) error) error {
 	if path == "-" {
-		return write(a.data())
+		return mendable(write(a.data()))
 	}
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
 		if info.IsDir() {
@@ -71,31 +81,10 @@ func (a *app) writeOutput(path string, write func(io.Writer) error) error {
 		}
 		f, err := os.OpenFile(path, os.O_WRONLY, 0) // a device or a pipe
 		if err != nil {
-			return err
+			return mendable(err)
 		}
 		defer f.Close()
-		if err := write(f); err != nil {
-			return err
-		}
-		return f.Close()
+		return mendable(errors.Join(write(f), f.Close()))
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*.tmp")
-	if err != nil {
-		return fmt.Errorf("%s: cannot be written: %w", path, err)
-	}
-	defer os.Remove(f.Name()) // in vain after the rename
-	defer f.Close()
-	if err := write(f); err != nil {
-		return err
-	}
-	if err := f.Chmod(0o644); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	if err := f.Sync(); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	if err := f.Close(); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	return os.Rename(f.Name(), path)
+	return replaceFile(path, write)
 }

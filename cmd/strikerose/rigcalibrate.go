@@ -248,7 +248,7 @@ func writeRig(a *app, out, path string, text []byte, to *rig.Rig) error {
 	if err != nil {
 		return err
 	}
-	return a.writeOutput(out, func(w io.Writer) error {
+	return a.put(out, func(w io.Writer) error {
 		_, err := w.Write(changed)
 		return err
 	})

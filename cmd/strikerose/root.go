@@ -1,6 +1,7 @@
 package main
 
 import (
+	"os"
 	"runtime/debug"
 	"strings"
 
@@ -14,6 +15,7 @@ type app struct {
 	json  bool
 	quiet bool
 	seed  uint64
+	named []os.FileInfo // files on the command line
 }
 
 // newRoot builds the whole command tree.
@@ -31,6 +33,7 @@ table with C code for the board.`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
 	}
+	root.PersistentPreRun = func(cmd *cobra.Command, args []string) { a.named = namedFiles(cmd, args) }
 	root.SetIn(w.in)
 	root.SetOut(w.out)
 	root.SetErr(w.err)
