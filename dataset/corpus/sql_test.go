@@ -60,9 +60,13 @@ func TestReadmeSQL(t *testing.T) {
 		t.Fatal(err)
 	}
 	args := []string{script}
-	for i, m := range regexp.MustCompile("(?s)```sql\n(.*?)```").FindAllStringSubmatch(string(readme), -1) {
+	var queries []string
+	for _, m := range regexp.MustCompile("(?s)```sql\n(.*?)```").FindAllStringSubmatch(string(readme), -1) {
+		queries = append(queries, strings.SplitAfter(strings.TrimSpace(m[1]), ";\n")...)
+	}
+	for i, query := range queries {
 		name := filepath.Join(dir, string(rune('a'+i))+".sql")
-		if err := os.WriteFile(name, []byte(m[1]), 0o644); err != nil {
+		if err := os.WriteFile(name, []byte(query), 0o644); err != nil {
 			t.Fatal(err)
 		}
 		args = append(args, name)
@@ -79,8 +83,8 @@ func TestReadmeSQL(t *testing.T) {
 	if err := json.Unmarshal(out, &got); err != nil {
 		t.Fatalf("%v in %s", err, out)
 	}
-	if len(got) != 3 {
-		t.Fatalf("the README holds %d queries, want 3", len(got))
+	if len(got) != 6 {
+		t.Fatalf("the README holds %d queries, want 6", len(got))
 	}
 	n := len(strikes) // DuckDB writes numbers of 64 bits as text
 	if diff := cmp.Diff([]map[string]any{
@@ -89,12 +93,38 @@ func TestReadmeSQL(t *testing.T) {
 	}, got[0], near()); diff != "" {
 		t.Errorf("strikes of each session (-want +got):\n%s", diff)
 	}
-	if diff := cmp.Diff([]map[string]any{
-		{"kind": "hook", "strikes": strconv.Itoa(n - 1), "right_face": 1 - 1/float64(n-1), "mean_error_deg": 3.0},
-	}, got[1], near()); diff != "" {
-		t.Errorf("errors by kind (-want +got):\n%s", diff)
+	var troubled []map[string]any
+	for _, session := range []string{"evening1", "friday"} {
+		troubled = append(troubled, map[string]any{
+			"session": session, "gaps": "1", "restarts": "0", "lost_samples": "0", "clipped_samples": "0",
+			"strikes_clipped": strconv.Itoa((n + 1) / 2), "strikes_near_gap": strconv.Itoa((n + 2) / 3),
+		})
 	}
-	around := got[2]
+	if diff := cmp.Diff(troubled, got[1], near()); diff != "" {
+		t.Errorf("sessions with clipping or gaps (-want +got):\n%s", diff)
+	}
+	var places, covered []map[string]any
+	for _, session := range []string{"evening1", "friday"} {
+		for i := range n {
+			if i != 1 { // which was no strike
+				places = append(places, map[string]any{"session": session, "face": float64(1 + i), "band": "low", "strikes": "1"})
+			}
+		}
+		one := strconv.Itoa(n - 1)
+		covered = append(covered, map[string]any{"session": session, "strikes": strconv.Itoa(n), "labelled": one, "by_plan": one, "timed": "0"})
+	}
+	if diff := cmp.Diff(places, got[2], near()); diff != "" {
+		t.Errorf("strikes by face and band (-want +got):\n%s", diff)
+	}
+	if diff := cmp.Diff(covered, got[3], near()); diff != "" {
+		t.Errorf("labelled strikes (-want +got):\n%s", diff)
+	}
+	if diff := cmp.Diff([]map[string]any{
+		{"rig": "garage-r1", "kind": "hook", "strikes": strconv.Itoa(n - 1), "right_face": 1 - 1/float64(n-1), "mean_error_deg": 3.0},
+	}, got[4], near()); diff != "" {
+		t.Errorf("errors by rig and kind (-want +got):\n%s", diff)
+	}
+	around := got[5]
 	if len(around) != 120 {
 		t.Fatalf("%d samples around the strike, want 120", len(around))
 	}
