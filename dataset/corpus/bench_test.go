@@ -34,7 +34,7 @@ func BenchmarkSamplesRead(b *testing.B) {
 				b.Fatal(err)
 			}
 			for b.Loop() {
-				if _, _, err := decodeSamples(b.Context(), file); err != nil {
+				if _, err := decodeSamples(b.Context(), file); err != nil {
 					b.Fatal(err)
 				}
 			}

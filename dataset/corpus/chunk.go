@@ -36,10 +36,11 @@ const (
 	pageData       = 3 // version 2
 )
 
-// Limits of a text in a column: of what is kept, and of what is stated as a
-// row group's smallest or largest.
+// Limits of the texts in a column: of each, of all that differ in a row group,
+// and of what is stated as a row group's smallest or largest.
 const (
 	maxTextBytes  = 1 << 20
+	maxTextsBytes = 64 << 20
 	maxBoundBytes = 128
 )
 
@@ -249,6 +250,9 @@ func (w *chunkWriter) textValues(values []string) (entries int, err error) {
 			place = int32(len(w.texts))
 			w.texts[v] = place
 			w.dictionary = append(binary.LittleEndian.AppendUint32(w.dictionary, uint32(len(v))), v...)
+			if len(w.dictionary) > maxTextsBytes {
+				return 0, fmt.Errorf("texts of more than %d bytes in %d rows: shorten them", maxTextsBytes, len(values))
+			}
 		}
 		w.index = append(w.index, place)
 	}

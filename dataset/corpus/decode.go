@@ -5,12 +5,11 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"math"
 	"slices"
 )
 
 // decoded is one file's content by column: []int32, []int64, []float32,
-// []float64, []bool or []string, nil for a column that was skipped.
+// []float64, []bool or []string.
 type decoded struct {
 	rows    int
 	columns []any
@@ -18,14 +17,14 @@ type decoded struct {
 	seal    string
 }
 
-// decode verifies the seal of a file and reads the table's columns, except
-// those to be skipped, which stay nil. Nothing in the file can make it panic.
-func (t *table) decode(ctx context.Context, file []byte, skip ...string) (*decoded, error) {
+// decode verifies the seal of a file and reads the table's columns. Nothing in
+// the file can make it panic.
+func (t *table) decode(ctx context.Context, file []byte) (*decoded, error) {
 	digest, err := verifySeal(file)
 	if err != nil {
 		return nil, err
 	}
-	d, err := t.parse(ctx, file, skip...)
+	d, err := t.parse(ctx, file)
 	if err != nil {
 		return nil, err
 	}
@@ -34,19 +33,21 @@ func (t *table) decode(ctx context.Context, file []byte, skip ...string) (*decod
 }
 
 // parse reads the table's columns without looking at the seal.
-func (t *table) parse(ctx context.Context, file []byte, skip ...string) (d *decoded, err error) {
+func (t *table) parse(ctx context.Context, file []byte) (d *decoded, err error) {
 	f, err := t.open(bytes.NewReader(file), int64(len(file)))
 	if err != nil {
 		return nil, err
 	}
-	if f.rows > math.MaxInt32 {
-		return nil, fmt.Errorf("states %d rows", f.rows)
+	most := int64(maxRoom)
+	if t.most > 0 {
+		most = t.most
+	}
+	if f.rows > most {
+		return nil, fmt.Errorf("states %d rows, want at most %d", f.rows, most)
 	}
 	d = &decoded{rows: int(f.rows), columns: make([]any, len(t.columns)), meta: f.meta}
 	for i := range t.columns {
-		if !slices.Contains(skip, t.columns[i].name) {
-			d.columns[i] = t.columns[i].empty(min(d.rows, maxRoom))
-		}
+		d.columns[i] = t.columns[i].empty(min(d.rows, 1<<12)) // the rest grows: the footer may overstate the rows
 	}
 	r, err := newChunkReader()
 	if err != nil {
@@ -64,7 +65,8 @@ func (t *table) parse(ctx context.Context, file []byte, skip ...string) (d *deco
 	return d, nil
 }
 
-// maxRoom is for how many rows room is made before any is read.
+// maxRoom is how many rows are read at once: all of a table, or a row group of
+// samples.
 const maxRoom = 1 << 22
 
 // empty is a slice of the column's type with room for so many values.

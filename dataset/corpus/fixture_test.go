@@ -179,3 +179,25 @@ func (c *Corpus) stageSamples(ctx context.Context, ch *change, s *dataset.Sessio
 	}
 	return samplesSHA, c.stagePart(ch, part("samples", s.Rig, s.Name), file)
 }
+
+// decodeSamples reads a samples part that lies in memory, as what a session's
+// row tells of it, by the way of files.
+func decodeSamples(ctx context.Context, file []byte) (*dataset.Signal, error) {
+	f, _, err := readFooter(bytes.NewReader(file), int64(len(file)))
+	if err != nil {
+		return nil, err
+	}
+	r := &samplesReader{
+		corpus: &Corpus{}, rel: "samples", place: place{f.meta[rigMeta], f.meta[sessionMeta]},
+		digest: strings.TrimPrefix(f.meta[sealKey], sealPrefix),
+	}
+	if err := r.open(bytes.NewReader(file), int64(len(file))); err != nil {
+		return nil, err
+	}
+	sig := newStretch(r.gyro())
+	err = r.verified(ctx, r.readings(), func(columns []any) error {
+		appendStretch(sig, signalOf(columns))
+		return nil
+	}, func() error { return nil })
+	return sig, err
+}

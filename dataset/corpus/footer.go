@@ -158,7 +158,13 @@ func parseFooter(raw []byte, end int64) (*footer, error) {
 		case 3:
 			f.rows = r.int(kind)
 		case 4:
-			r.structs(kind, func() { f.groups = append(f.groups, r.group()) })
+			r.structs(kind, func() {
+				g := r.group()
+				if g.rows < 1 || len(g.chunks) == 0 {
+					r.fail()
+				}
+				f.groups = append(f.groups, g)
+			})
 		case 5:
 			r.structs(kind, func() {
 				key, value := r.keyValue()
@@ -182,7 +188,7 @@ func parseFooter(raw []byte, end int64) (*footer, error) {
 func (f *footer) check(end int64) error {
 	var rows int64
 	for i, g := range f.groups {
-		if g.rows < 1 || len(g.chunks) != len(f.fields) {
+		if len(g.chunks) != len(f.fields) {
 			return fmt.Errorf("row group %d: %d rows of %d columns, want %d columns", i, g.rows, len(g.chunks), len(f.fields))
 		}
 		rows += g.rows

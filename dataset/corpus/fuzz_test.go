@@ -26,7 +26,7 @@ func readers() map[string]func(context.Context, []byte) error {
 			}
 			return err
 		},
-		"samples":  func(ctx context.Context, file []byte) error { _, _, err := decodeSamples(ctx, file); return err },
+		"samples":  func(ctx context.Context, file []byte) error { _, err := decodeSamples(ctx, file); return err },
 		"sessions": func(ctx context.Context, file []byte) error { _, _, err := decodeSession(ctx, file); return err },
 		"windows":  func(ctx context.Context, file []byte) error { _, _, err := decodeStrikes(ctx, file); return err },
 		"features": func(ctx context.Context, file []byte) error { _, _, err := decodeFeatures(ctx, file); return err },

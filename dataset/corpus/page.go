@@ -172,7 +172,7 @@ func (r *chunkReader) readDictionary(c *column, h *pageHeader, body []byte, rows
 	}
 	most := 4 * h.rows
 	if c.kind == kindString {
-		most = min(h.rows*(4+maxTextBytes), math.MaxInt32)
+		most = min(h.rows*(4+maxTextBytes), maxTextsBytes)
 	}
 	r.dictionary, err = r.inflate(nil, body, h.uncompressed, most)
 	return err

@@ -1,8 +1,6 @@
 package corpus
 
 import (
-	"bytes"
-	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -58,45 +56,6 @@ func sampleColumns(rig, session string, sig *dataset.Signal) []any {
 		}
 	}
 	return data
-}
-
-// decodeSamples reads a samples part. The rig and session columns, which hold
-// the same text in every row, are left to check.
-func decodeSamples(ctx context.Context, file []byte) (sig *dataset.Signal, d *decoded, err error) {
-	skip := []string{"rig", "session"}
-	if !hasGyro(file) {
-		skip = append(skip, "gx_radps", "gy_radps", "gz_radps")
-	}
-	d, err = samplesTable().decode(ctx, file, skip...)
-	if err != nil {
-		return nil, nil, err
-	}
-	sig = &dataset.Signal{
-		TNs:     d.columns[colTNs].([]int64),
-		TRaw:    d.columns[colTRaw].([]int64),
-		Segment: d.columns[colSegment].([]int32),
-	}
-	for k := range 3 {
-		sig.A[k] = d.columns[colAccel+k].([]float32)
-		sig.G[k], _ = d.columns[colGyro+k].([]float32)
-	}
-	return sig, d, nil
-}
-
-// hasGyro looks only at the metadata; a file that cannot be opened has none.
-func hasGyro(file []byte) bool {
-	f, _, err := readFooter(bytes.NewReader(file), int64(len(file)))
-	return err == nil && f.meta[hasGyroKey] == "true"
-}
-
-// checkSignal verifies what every reader of a session may rely on, and that
-// the row tells the truth about it.
-func checkSignal(s *dataset.Session, sig *dataset.Signal) error {
-	c := signalCheck{gyro: sig.HasGyro()}
-	if err := c.add(sig); err != nil {
-		return err
-	}
-	return c.finish(s)
 }
 
 // signalCheck verifies a session's samples stretch by stretch.

@@ -23,8 +23,8 @@ type samplesReader struct {
 	corpus *Corpus
 	rel    string
 	place  place
-	file   *os.File
 	size   int64
+	close  func() error
 	row    dataset.Session
 	digest string // of the samples, as the session's row states it
 }
@@ -62,29 +62,29 @@ func (c *Corpus) openSamples(p place) (*samplesReader, error) {
 }
 
 func (c *Corpus) openSamplesOf(p place, row dataset.Session, digest string) (*samplesReader, error) {
-	r := &samplesReader{corpus: c, rel: part("samples", p.rig, p.session), place: p, row: row, digest: digest}
-	var err error
-	r.file, err = os.Open(c.path(r.rel))
+	rel := part("samples", p.rig, p.session)
+	f, err := os.Open(c.path(rel))
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, c.damaged(r.rel, errors.New("is missing"))
+		return nil, c.damaged(rel, errors.New("is missing"))
 	}
 	if err != nil {
 		return nil, fmt.Errorf("corpus: %w", err)
 	}
-	if err := r.open(); err != nil {
-		return nil, errors.Join(c.damaged(r.rel, err), r.file.Close())
+	r := &samplesReader{corpus: c, rel: rel, place: p, close: f.Close, row: row, digest: digest}
+	info, err := f.Stat()
+	if err == nil {
+		err = r.open(f, info.Size())
+	}
+	if err != nil {
+		return nil, errors.Join(c.damaged(rel, err), f.Close())
 	}
 	return r, nil
 }
 
 // open reads the footer and holds it against the session's row.
-func (r *samplesReader) open() error {
-	info, err := r.file.Stat()
-	if err != nil {
-		return err
-	}
-	r.size = info.Size()
-	if r.openFile, err = samplesTable().open(r.file, r.size); err != nil {
+func (r *samplesReader) open(file io.ReaderAt, size int64) (err error) {
+	r.size = size
+	if r.openFile, err = samplesTable().open(file, size); err != nil {
 		return err
 	}
 	if r.meta[sessionMeta] != r.place.session || r.meta[rigMeta] != r.place.rig {
@@ -99,7 +99,7 @@ func (r *samplesReader) open() error {
 func (r *samplesReader) gyro() bool { return r.meta[hasGyroKey] == "true" }
 
 // Close closes the file; nothing can be read after it.
-func (r *samplesReader) Close() error { return r.file.Close() }
+func (r *samplesReader) Close() error { return r.close() }
 
 // readings are the columns that make up a signal.
 func (r *samplesReader) readings() []int {

@@ -109,7 +109,7 @@ func sessionFields() []sessionField {
 }
 
 func sessionsTable() *table {
-	t := &table{name: "sessions", frame: "sensor"}
+	t := &table{name: "sessions", frame: "sensor", most: 1}
 	for _, f := range sessionFields() {
 		t.columns = append(t.columns, f.column)
 	}

@@ -32,6 +32,7 @@ type table struct {
 	name    string
 	frame   string // of the vectors in it
 	columns []column
+	most    int64 // rows that are read at once, 0 maxRoom
 }
 
 // identity is the pair of columns that every table starts with.
