@@ -102,6 +102,9 @@ func Compare(ctx context.Context, d *Data, families []models.Family, o Options) 
 	c.addSensitivity(o)
 	c.addHeavyLabels()
 	c.addWorst()
+	if o.Leave == LeaveRig {
+		c.RigToRig = leftRigs(c.Groups, d, folds)
+	}
 	return c, nil
 }
 

@@ -32,6 +32,7 @@ type Comparison struct {
 	WorstReasons   []ReasonCount   `json:"worst_reasons,omitempty"`   // what stands out about them, the most frequent first
 	SessionEffects []SessionEffect `json:"session_effects,omitempty"` // as SessionEffects gives them
 	Learning       []LearningCurve `json:"learning,omitempty"`        // as Learn gives them
+	RigToRig       []LeftRig       `json:"rig_to_rig,omitempty"`      // as RigToRig gives them
 	Skipped        []Skip          `json:"skipped,omitempty"`
 	Warnings       []string        `json:"warnings,omitempty"`
 

@@ -27,10 +27,13 @@ type compareFlags struct {
 	leave        string
 	truth, score string
 	page, csv    string
+	draw         []string
 	figures      string
 	goal         eval.Goal
 	learning     []string
 	drivers      bool
+	rigToRig     bool
+	rigAsked     bool // whether rigToRig was given
 	within       time.Duration
 	measure      string
 }
@@ -58,6 +61,7 @@ the code of each takes of a board.`,
 			if err := f.validate(cmd); err != nil {
 				return err
 			}
+			f.rigAsked = cmd.Flags().Changed("rig-to-rig")
 			return runCompare(cmd.Context(), a, f)
 		},
 	}
@@ -70,6 +74,7 @@ the code of each takes of a board.`,
 	cmd.Flags().StringSliceVar(&f.learning, "learning", nil, "also train on ever more labels, of these detectors: `NAME`s separated by commas after =, the best two without (takes minutes)")
 	cmd.Flags().Lookup("learning").NoOptDefVal = bestTwo
 	cmd.Flags().BoolVar(&f.drivers, "drivers", false, "also tell how the errors of the best detector depend on each session of the training")
+	cmd.Flags().BoolVar(&f.rigToRig, "rig-to-rig", false, "also leave out each rig with all its revisions; --report does so of two rigs or more unless this is false")
 	cmd.Flags().DurationVar(&f.within, "within", 0, "every detector answers at most this `TIME` after the onset, such as 60ms")
 	cmd.Flags().IntVar(&f.goal.Faces, "goal-faces", 0, "the verdict is about this `NUMBER` of equal faces; 0 is as many as the rig has")
 	cmd.Flags().IntVar(&f.goal.Bands, "goal-bands", 0, "likewise of bands")
@@ -77,6 +82,7 @@ the code of each takes of a board.`,
 	cmd.Flags().StringVar(&f.measure, "measure", "", "also export what a board can run and measure its flash, memory and work on this `BOARD` (takes a cross compiler and an emulator): "+strings.Join(boardNames(), ", "))
 	cmd.Flags().StringVar(&f.page, "report", "", "write a page to this HTML `FILE`")
 	cmd.Flags().StringVar(&f.figures, "figures", "", "write every figure of the page to this `DIR`, as figure-NAME.svg and its numbers as figure-NAME.csv")
+	cmd.Flags().StringSliceVar(&f.draw, "draw", nil, "the detectors that page and figures draw: `NAMES` separated by commas, or all; the four of each rig that err least without")
 	cmd.Flags().StringVar(&f.csv, "csv", "", "write every figure to this CSV `FILE`; - is standard output")
 	return cmd
 }
@@ -93,6 +99,17 @@ func (f *compareFlags) validate(cmd *cobra.Command) error {
 	}
 	if _, err := f.learners(nil); err != nil {
 		return err
+	}
+	for _, name := range f.draw {
+		if name == report.DrawAll {
+			continue
+		}
+		if _, err := familyNamed(name); err != nil {
+			return err
+		}
+		if len(f.detectors) > 0 && !slices.Contains(f.detectors, name) {
+			return usagef(cmd, "--draw %s: is not compared: name it in --detectors as well", name)
+		}
 	}
 	if err := oneOf(cmd, "truth", f.truth, eval.Truths()); err != nil {
 		return err
@@ -158,11 +175,14 @@ func runCompare(ctx context.Context, a *app, f compareFlags) error {
 			return err
 		}
 	}
+	if err := a.rigToRig(ctx, data, families, comparison, &f); err != nil {
+		return err
+	}
 	on, err := comparedOf(c, sessions)
 	if err != nil {
 		return err
 	}
-	meta := report.Meta{Corpus: a.corpusName(), Contents: on.digest, Simulated: on.simulated, Tool: "strikerose " + version(), Command: f.command(a.seed),
+	meta := report.Meta{Draw: f.draw, Corpus: a.corpusName(), Contents: on.digest, Simulated: on.simulated, Tool: thisBuild().name(), Command: f.command(a.seed),
 		Definitions: fmt.Sprintf("features %d, chain %d, with %s", features.Version, chain.Version, runtime.Version())}
 	if f.page != "" {
 		if err := a.writeOutput(f.page, func(w io.Writer) error { return report.HTML(w, comparison, meta) }); err != nil {
@@ -171,7 +191,7 @@ func runCompare(ctx context.Context, a *app, f compareFlags) error {
 		a.note("wrote %s", f.page)
 	}
 	if f.figures != "" {
-		if err := a.writeFigures(f.figures, report.Figures(comparison)); err != nil {
+		if err := a.writeFigures(f.figures, report.Figures(comparison, f.draw)); err != nil {
 			return err
 		}
 	}
@@ -243,6 +263,26 @@ func (a *app) sessionEffects(ctx context.Context, data *eval.Data, c *eval.Compa
 	return nil
 }
 
+// rigToRig adds how the detectors err on rigs that were left out: where asked for,
+// and to a page wherever there are two rigs or more.
+func (a *app) rigToRig(ctx context.Context, data *eval.Data, families []models.Family, c *eval.Comparison, f *compareFlags) error {
+	fits := eval.RigToRigFits(data, len(families))
+	if !f.rigAsked {
+		f.rigToRig = f.page != "" && fits > 0
+	}
+	if !f.rigToRig || f.leave == eval.LeaveRig {
+		return nil
+	}
+	p := a.progress("leaving rigs out", int64(fits), false)
+	defer p.Done()
+	rigs, skipped, err := eval.RigToRig(ctx, data, families, eval.Options{Seed: a.seed, WithinMs: f.withinMs(), Progress: p})
+	if err != nil {
+		return fmt.Errorf("--rig-to-rig: %w", err)
+	}
+	c.AddRigToRig(rigs, skipped)
+	return nil
+}
+
 func (f *compareFlags) withinMs() float64 { return f.within.Seconds() * 1000 }
 
 // command is the command line that makes the report again, without the places
@@ -277,6 +317,10 @@ func (f *compareFlags) command(seed uint64) string {
 	if f.drivers {
 		words = append(words, "--drivers")
 	}
+	if f.rigToRig || f.rigAsked {
+		words = append(words, fmt.Sprintf("--rig-to-rig=%t", f.rigToRig))
+	}
+	add("--draw", f.draw)
 	if len(f.learning) > 0 {
 		words = append(words, "--learning="+strings.Join(f.learning, ","))
 	}

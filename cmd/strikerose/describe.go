@@ -59,7 +59,7 @@ func describeSession(s dataset.Session) [][2]string {
 // printKeyed writes a key and its text, broken below itself where the line would
 // pass 80 columns. Spaces within the text are kept: it may quote a log.
 func printKeyed(w io.Writer, key, text string) {
-	const indent, columns = 15, 80
+	const indent = 15
 	line := fmt.Sprintf("  %-12s", key)
 	for _, word := range strings.Split(text, " ") {
 		if n := utf8.RuneCountInString(line); n > indent && n+1+utf8.RuneCountInString(word) > columns {

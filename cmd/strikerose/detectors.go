@@ -14,7 +14,7 @@ func newDetectors(a *app) *cobra.Command {
 		Use:   "detectors",
 		Short: "List every detector: what it gives, needs and costs",
 		Long: `List every detector. A rule needs no training; a fitted detector learns from
-labels. The cost is what one answer takes beside the features: multiply-accumulate
+labels. One gives bearings, or both bearings and heights. The cost is what one answer takes beside the features: multiply-accumulate
 operations and numbers to store. The wait is how long after the onset a detector
 listens. Where a name is asked for, BEARING+HEIGHT takes the bearing of one and the
 height of another, as in forest+complex-ridge.`,
@@ -54,11 +54,15 @@ func runDetectors(a *app) error {
 		case i.UsesGyro:
 			gyro = "used"
 		}
+		gives := strings.Join(i.Gives, ", ")
+		if len(i.Gives) > 1 {
+			gives = "both"
+		}
 		board := "yes"
 		if !i.Board {
 			board = "no"
 		}
-		rows = append(rows, []string{i.Name, i.Kind, strings.Join(i.Gives, ", "), gyro, fmt.Sprintf("%g", i.WaitMs),
+		rows = append(rows, []string{i.Name, i.Kind, gives, gyro, fmt.Sprintf("%g", i.WaitMs),
 			strconv.Itoa(i.Cost.Macs), strconv.Itoa(i.Cost.Numbers), board, i.Doc})
 	}
 	return a.table(all, []string{"name", "kind", "gives", "gyroscope", "wait_ms", "macs", "numbers", "board", "what it is"}, rows)

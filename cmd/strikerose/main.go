@@ -35,16 +35,24 @@ type world struct {
 	now      func() time.Time
 }
 
-func main() {
+func main() { os.Exit(runHere(os.Stdout, os.Stderr)) }
+
+// runHere runs this process's command line and returns its exit status. What it
+// says goes to out and errs, which stand for the process's own streams.
+func runHere(out, errs io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
-	os.Exit(run(ctx, os.Args[1:], world{
-		in: os.Stdin, out: os.Stdout, err: os.Stderr,
-		terminal: term.IsTerminal(int(os.Stderr.Fd())),
-		asks:     term.IsTerminal(int(os.Stderr.Fd())) && term.IsTerminal(int(os.Stdin.Fd())),
+	terminal := term.IsTerminal(int(os.Stderr.Fd()))
+	if terminal {
+		errs = &breaker{to: errs}
+	}
+	return run(ctx, os.Args[1:], world{
+		in: os.Stdin, out: out, err: errs,
+		terminal: terminal,
+		asks:     terminal && term.IsTerminal(int(os.Stdin.Fd())),
 		getenv:   os.Getenv,
 		now:      time.Now,
-	}))
+	})
 }
 
 // run executes one command line and returns its exit status.

@@ -7,8 +7,6 @@ import (
 	"io"
 	"os"
 	"reflect"
-	"strings"
-	"text/tabwriter"
 )
 
 // note tells what was done, on standard error, unless --quiet.
@@ -37,14 +35,6 @@ func (a *app) report(value any, heading []string, rows [][]string) error {
 		return nil
 	}
 	return a.table(value, heading, rows)
-}
-
-func printTable(w io.Writer, heading []string, rows [][]string) error {
-	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	for _, row := range append([][]string{heading}, rows...) {
-		fmt.Fprintln(tw, strings.Join(row, "\t"))
-	}
-	return tw.Flush()
 }
 
 // printJSON writes a value as indented JSON; an empty list is [], never null.

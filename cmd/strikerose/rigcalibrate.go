@@ -276,7 +276,7 @@ func (c *calibrated) print(w io.Writer) error {
 			}
 			rows = append(rows, row)
 		}
-		fmt.Fprintf(w, "\naccelerometer, from %s: true = matrix (reading - bias); residual %.4f m/s2, %s to spare\n", fit.From, fit.RMSMPS2, counted(fit.Freedom, "reading"))
+		fmt.Fprintf(w, "\naccelerometer, from %s: true = matrix (reading - bias);\nresidual %.4f m/s2, %s to spare\n", fit.From, fit.RMSMPS2, counted(fit.Freedom, "reading"))
 		err = errors.Join(err, printTable(w, []string{"axis", "bias_mps2", "error", "matrix", "", "", "error"}, rows))
 	} else {
 		fmt.Fprintln(w, "\naccelerometer: bias and scale are not told by these poses")

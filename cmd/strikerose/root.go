@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"runtime/debug"
 	"strings"
@@ -38,7 +39,7 @@ table with C code for the board.`,
 	root.SetOut(w.out)
 	root.SetErr(w.err)
 	root.SetVersionTemplate("strikerose {{.Version}}\n")
-	root.SetUsageTemplate(root.UsageTemplate() +
+	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages", fmt.Sprintf(".FlagUsagesWrapped %d", columns)) +
 		"\nExit status: 0 done, 1 refused or failed, 2 wrong usage, 130 interrupted.\n")
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return usagef(cmd, "%w", err)

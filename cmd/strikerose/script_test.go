@@ -18,13 +18,15 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"strikerose": main})
+	testscript.Main(m, map[string]func(){"strikerose": heard})
 }
 
 // TestScripts runs the commands as a user would. Each script starts in a
 // directory with the two recordings and their rig file, hall.toml.
 func TestScripts(t *testing.T) {
 	long(t)
+	lines := t.TempDir()
+	t.Cleanup(func() { nothingAmiss(t, lines) })
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		UpdateScripts:       datasettest.Updating(),
@@ -32,6 +34,7 @@ func TestScripts(t *testing.T) {
 		RequireUniqueNames:  true,
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("TMPDIR", env.WorkDir)
+			env.Setenv(linesKept, lines)
 			return os.CopyFS(env.WorkDir, recordings.Files)
 		},
 		Condition: func(cond string) (bool, error) {

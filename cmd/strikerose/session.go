@@ -36,13 +36,11 @@ func newSessionList(a *app) *cobra.Command {
 			}
 			var rows [][]string
 			for _, s := range sessions {
-				rows = append(rows, []string{s.Name, s.Rig, s.Striker, strconv.FormatInt(s.Samples, 10),
-					fmt.Sprintf("%.1f", s.DurationS), fmt.Sprintf("%.2f", s.RateHz), strconv.Itoa(s.Segments),
-					strconv.Itoa(s.Restarts), strconv.FormatInt(s.LostSamples, 10),
+				rows = append(rows, []string{s.Name, s.Rig, s.Striker,
+					fmt.Sprintf("%.1f", s.DurationS), fmt.Sprintf("%.2f", s.RateHz), strconv.Itoa(s.Restarts), strconv.FormatInt(s.LostSamples, 10),
 					strconv.FormatInt(s.DamagedRecords, 10), strconv.FormatInt(s.ClippedSamples, 10)})
 			}
-			return a.table(sessions, []string{"session", "rig", "striker", "samples", "seconds", "rate_hz", "segments",
-				"restarts", "lost", "damaged", "clipped"}, rows)
+			return a.table(sessions, []string{"session", "rig", "striker", "seconds", "rate_hz", "restarts", "lost", "damaged", "clipped"}, rows)
 		},
 	}
 	sel.flags(cmd)
@@ -68,7 +66,7 @@ func newSessionShow(a *app) *cobra.Command {
 				return printJSON(a.out, s)
 			}
 			fmt.Fprintf(a.out, "session %s on rig %s\n", s.Name, s.Rig)
-			fmt.Fprintf(a.out, "  %-12s %s, %d bytes, sha256 %s\n", "log", s.LogName, s.LogBytes, s.LogSHA256)
+			printKeyed(a.out, "log", fmt.Sprintf("%s, %d bytes, sha256 %s", s.LogName, s.LogBytes, s.LogSHA256))
 			for _, line := range describeSession(s) {
 				printKeyed(a.out, line[0], line[1])
 			}

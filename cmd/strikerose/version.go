@@ -67,6 +67,19 @@ func thisBuild() built {
 	return b
 }
 
+// name is the program's name and version with the commit that it was built from,
+// as far as known.
+func (b built) name() string {
+	name := "strikerose " + b.Version
+	if b.Commit != "" {
+		name += ", commit " + b.Commit
+	}
+	if b.Changed {
+		name += ", changed"
+	}
+	return name
+}
+
 func (b built) lines() [][2]string {
 	commit := b.Commit
 	switch {

@@ -100,12 +100,11 @@ type htmlCertainty struct {
 	Charts []template.HTML
 }
 
-// drawnCertainty lists the certainty that is drawn: on all strikes, of those
-// detectors that err least there. The tables of the text tell of each and of each
-// rig.
-func drawnCertainty(c *eval.Comparison) []eval.CertaintyDoc {
+// drawnCertainty lists the certainty of some detectors on all strikes. The tables
+// of the text tell of each and of each rig.
+func drawnCertainty(c *eval.Comparison, detectors []int) []eval.CertaintyDoc {
 	var out []eval.CertaintyDoc
-	for _, k := range bestFew(c, c.Groups[0]) {
+	for _, k := range detectors {
 		if d := c.CertaintyOf(c.Detectors[k].Name, ""); d != nil {
 			out = append(out, *d)
 		}
@@ -131,9 +130,9 @@ func certaintyFigures(d eval.CertaintyDoc) []Figure {
 	return out
 }
 
-func buildCertainty(c *eval.Comparison) ([]htmlCertainty, error) {
+func buildCertainty(c *eval.Comparison, detectors []int) ([]htmlCertainty, error) {
 	var out []htmlCertainty
-	for _, d := range drawnCertainty(c) {
+	for _, d := range drawnCertainty(c, detectors) {
 		h := htmlCertainty{Title: d.Detector}
 		if r := d.WrongFace; r != nil {
 			h.Words = fmt.Sprintf("On a wrong face: %s %% of all strikes, %s %% of the surest four fifths; area under the curve %s %% (%s %% if it knew, %s %% in random order).",

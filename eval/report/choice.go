@@ -31,7 +31,7 @@ func verdicts(c *eval.Comparison) []string {
 }
 
 // finely writes a number of parts told apart: "-" where not known, "<2" where
-// not even two, "~" before one that rests on few strikes.
+// not even two, "?" behind one that rests on few strikes.
 func finely(f eval.Figure) string {
 	switch {
 	case !f.Known():
@@ -41,7 +41,7 @@ func finely(f eval.Figure) string {
 	}
 	s := number(f.Value, 1, 0)
 	if f.N < eval.LeastToSupport {
-		s = "~" + s
+		s += "?"
 	}
 	return s
 }
@@ -136,8 +136,8 @@ func costRows(g eval.Group) (rows []htmlRow, beaten string) {
 			{Mark: mark, Value: number(b.Value, 1, 1), Interval: interval(b, 1, 1)},
 			{Value: number(h.Value, 100, 1), Interval: interval(h, 100, 1)},
 			{Value: fmt.Sprint(cost.Macs)}, {Value: fmt.Sprint(cost.Numbers)}, {Value: fmt.Sprint(cost.Bytes)}, {Value: number(cost.WaitMs, 1, 0)},
-			{Value: yes(cost.Board), Interval: cost.NotBoard}, {Value: measured},
 			{Value: finely(faces), Interval: partsInterval(faces)}, {Value: finely(bands), Interval: partsInterval(bands)},
+			{Value: yes(cost.Board), Interval: cost.NotBoard, Distance: measured, Words: true},
 		}})
 	}
 	return rows, beatenWords(g)
@@ -173,7 +173,7 @@ func choiceNotes(c *eval.Comparison) []string {
 			continue
 		}
 		if len(out) == 0 {
-			out = append(out, fmt.Sprintf("Cost: multiply-accumulate operations of one answer and bytes of the numbers stored (4 each), both after the features, and the wait after the onset. Told apart at 95 %%: the largest number of equal faces, or bands, with edges anywhere, of which 95 %% of these strikes would be put in the right one; <2 where not even two, ~ from fewer than %d strikes, at most %d faces and %d bands.", eval.LeastToSupport, eval.MostFaces, eval.MostBands))
+			out = append(out, fmt.Sprintf("Cost: multiply-accumulate operations of one answer and bytes of the numbers stored (4 each), both after the features, and the wait after the onset. Told apart at 95 %%: the largest number of equal faces, or bands, with edges anywhere, of which 95 %% of these strikes would be put in the right one; <2 where not even two, ? from fewer than %d strikes, at most %d faces and %d bands.", eval.LeastToSupport, eval.MostFaces, eval.MostBands))
 		}
 		if beaten := beatenWords(g); beaten != "" {
 			where := ""

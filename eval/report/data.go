@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 	"strconv"
+	"strings"
 
 	"strikerose/eval"
 )
@@ -21,7 +22,8 @@ import (
 // cost_numbers, cost_bytes, cost_wait_ms and cost_board (1 or 0) of each detector
 // on all strikes and on each rig; sensitivity_ and a mean error, by factor and
 // level; effect_ and a mean error, its change without the session that is the
-// level; learning_ and a measure, by the number of labels that is the level.
+// level; learning_ and a measure, by the number of labels that is the level;
+// left_rig_ and a measure, on a rig left out, by the rigs trained on.
 func CSV(w io.Writer, c *eval.Comparison) error {
 	out := csvWriter{w: csv.NewWriter(w)}
 	out.row("rig", "band", "kind", "strikes", "unit", "units", "detector", "measure", "value", "low", "high", "n", "method", "bound_sensor", "bound_model", "factor", "level")
@@ -36,6 +38,7 @@ func CSV(w io.Writer, c *eval.Comparison) error {
 	out.costs(c)
 	out.factors(c)
 	out.learning(c)
+	out.rigToRig(c)
 	out.w.Flush()
 	return errors.Join(out.err, out.w.Error())
 }
@@ -124,6 +127,19 @@ func (c *csvWriter) learning(of *eval.Comparison) {
 				f    eval.Figure
 			}{{eval.BearingMAE, p.Bearing}, {eval.HeightMAE, p.Height}, {eval.Faces95, p.Faces}, {eval.Bands95, p.Bands}} {
 				c.extra(csvLine{rig: l.Rig, strikes: l.Labels, detector: l.Detector, measure: "learning_" + x.name, factor: "labels", level: strconv.Itoa(p.Labels)}, x.f)
+			}
+		}
+	}
+}
+
+func (c *csvWriter) rigToRig(of *eval.Comparison) {
+	if of.Leave == eval.LeaveRig {
+		return // the rigs' own lines are of rigs left out
+	}
+	for _, l := range of.RigToRig {
+		for _, row := range l.Group.Rows {
+			for _, m := range of.Measures {
+				c.extra(csvLine{rig: l.Rig, strikes: l.Group.Strikes, unit: l.Group.Unit, detector: row.Detector, measure: "left_rig_" + m.Name, factor: "rigs trained on", level: strings.Join(l.TrainedOn, " ")}, row.Figure(m.Name))
 			}
 		}
 	}

@@ -53,7 +53,15 @@ func least(f eval.Figure, scale float64, unit string) string {
 	if !f.Known() {
 		return "-"
 	}
-	return fmt.Sprintf("%.2g %s", scale*f.Value, unit)
+	return leastNumber(f, scale) + " " + unit
+}
+
+// leastNumber writes a bound with two digits; nothing where there is none.
+func leastNumber(f eval.Figure, scale float64) string {
+	if !f.Known() {
+		return ""
+	}
+	return fmt.Sprintf("%.2g", scale*f.Value)
 }
 
 // boundNote says what the bounds are; "" where there are none.

@@ -124,7 +124,7 @@ func aroundFigures(s section, detector int) []Figure {
 			continue
 		}
 		fig := Figure{Name: figureName("error-by-bearing", a.name, s.group.Rig, name), Title: a.chart.title(a.what + " " + s.of(name)),
-			Heads: strikeHeads("true_bearing_deg", a.head), width: 190, height: 170, paint: a.chart.draw}
+			Heads: strikeHeads("true_bearing_deg", a.head), width: 170, height: 165, paint: a.chart.draw}
 		for _, p := range a.chart.points {
 			fig.Rows = append(fig.Rows, s.strikeRow(p.strike, p.deg, a.scale*p.err))
 		}

@@ -8,14 +8,43 @@ import (
 	"strikerose/eval"
 )
 
-// drawnDetectors is how many detectors of each rig are drawn; the tables hold all.
+// drawnDetectors is how many detectors of each rig are drawn where nobody chooses;
+// the tables hold all.
 const drawnDetectors = 4
 
-// bestFew lists, by position in the comparison, the detectors of a group that are
-// drawn: those that err least, bearing and height counted alike relative to the
-// least of each. One that tells no height counts as if it erred three times the
-// least there.
-func bestFew(c *eval.Comparison, g eval.Group) []int {
+// Choice names the detectors of which roses, errors, heights, confusions and
+// certainty are drawn. None is those of each rig that err least; DrawAll is these
+// and, folded below them, all others.
+type Choice []string
+
+// DrawAll stands for every detector in a Choice.
+const DrawAll = "all"
+
+// parts lists, by position in the comparison, the detectors of a group that are
+// drawn and those that are folded below them, the best first.
+func (k Choice) parts(c *eval.Comparison, g eval.Group) (open, folded []int) {
+	ranked := byWorth(c, g)
+	few := min(drawnDetectors, len(ranked))
+	switch {
+	case len(k) == 0:
+		return ranked[:few], nil
+	case slices.Contains(k, DrawAll):
+		return ranked[:few], ranked[few:]
+	}
+	return slices.DeleteFunc(ranked, func(d int) bool { return !slices.Contains(k, c.Detectors[d].Name) }), nil
+}
+
+// all lists both.
+func (k Choice) all(c *eval.Comparison, g eval.Group) []int {
+	open, folded := k.parts(c, g)
+	return slices.Concat(open, folded)
+}
+
+// byWorth lists, by position in the comparison, the detectors of a group that give
+// bearings, those that err least first, bearing and height counted alike relative
+// to the least of each. One that tells no height counts as if it erred three times
+// the least there.
+func byWorth(c *eval.Comparison, g eval.Group) []int {
 	const noHeight = 3
 	least := map[string]float64{eval.BearingMAE: math.Inf(1), eval.HeightMAE: math.Inf(1)}
 	for measure := range least {
@@ -35,7 +64,7 @@ func bestFew(c *eval.Comparison, g eval.Group) []int {
 	rows := slices.DeleteFunc(slices.Clone(g.Rows), func(r eval.Row) bool { return !r.Figure(eval.BearingMAE).Known() })
 	slices.SortStableFunc(rows, func(a, b eval.Row) int { return cmp.Compare(worth(a), worth(b)) })
 	var out []int
-	for _, r := range rows[:min(drawnDetectors, len(rows))] {
+	for _, r := range rows {
 		out = append(out, slices.IndexFunc(c.Detectors, func(d eval.DetectorDoc) bool { return d.Name == r.Detector }))
 	}
 	return out
@@ -53,8 +82,9 @@ func wholeRigs(c *eval.Comparison) []eval.Group {
 	return out
 }
 
-// Figures lists every figure of a comparison, in the order of the page.
-func Figures(c *eval.Comparison) []Figure {
+// Figures lists every figure of a comparison, in the order of the page with this
+// choice of detectors.
+func Figures(c *eval.Comparison, choice Choice) []Figure {
 	var out []Figure
 	for _, g := range wholeRigs(c) {
 		s := sectionOf(c, g)
@@ -62,7 +92,7 @@ func Figures(c *eval.Comparison) []Figure {
 			continue
 		}
 		out = append(out, bagMapFigure(s))
-		for _, k := range bestFew(c, g) {
+		for _, k := range choice.all(c, g) {
 			name := c.Detectors[k].Name
 			row := rowOf(g, name)
 			out = append(out, roseFigure(s, k, row))
@@ -79,7 +109,7 @@ func Figures(c *eval.Comparison) []Figure {
 	for _, s := range c.Sensitivity {
 		out = append(out, levelFigures(s)...)
 	}
-	for _, d := range drawnCertainty(c) {
+	for _, d := range drawnCertainty(c, choice.all(c, c.Groups[0])) {
 		out = append(out, certaintyFigures(d)...)
 	}
 	for _, l := range c.Learning {

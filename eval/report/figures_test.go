@@ -3,9 +3,6 @@ package report_test
 import (
 	"bytes"
 	"encoding/csv"
-	"encoding/json"
-	"fmt"
-	"math"
 	"regexp"
 	"strings"
 	"testing"
@@ -47,7 +44,7 @@ func TestFiguresGolden(t *testing.T) {
 		"heights-shed-learner": true, "confusion-bands-shed-learner": true, "depends-bearing-mae-deg-shed": true, "cost-bearing-mae-deg-shed": true,
 		"rig-to-rig-bearing-mae-deg": true, "worst-01": true}
 	seen := map[string]bool{}
-	for _, f := range report.Figures(c) {
+	for _, f := range report.Figures(c, nil) {
 		if seen[f.Name] {
 			t.Errorf("two figures are called %s", f.Name)
 		}
@@ -80,82 +77,6 @@ func TestFiguresGolden(t *testing.T) {
 	}
 }
 
-// The page's numbers are those of the JSON.
-func TestPageSaysWhatTheJSONSays(t *testing.T) {
-	c := withTraces(t, eval.LeaveSession)
-	var page, data bytes.Buffer
-	if err := report.HTML(&page, c, meta); err != nil {
-		t.Fatal(err)
-	}
-	if err := report.JSON(&data, c, meta); err != nil {
-		t.Fatal(err)
-	}
-	var said struct {
-		Comparison struct {
-			Groups []struct {
-				Rig, Band, Kind string
-				Rows            []struct {
-					Detector string
-					Figures  map[string]struct{ Value, Low, High *float64 }
-				}
-			}
-			Worst []struct {
-				Session  string
-				Onset    float64 `json:"onset_s"`
-				Bearing  float64 `json:"bearing_err_deg"`
-				Usual    float64 `json:"times_usual"`
-				Detector string
-			}
-		}
-	}
-	if err := json.Unmarshal(data.Bytes(), &said); err != nil {
-		t.Fatal(err)
-	}
-	cells := regexp.MustCompile(`<td>(?:<b class="mark">.</b>)?([-0-9.]+)(?:<small>(\[[^<]*\])</small>)?`)
-	tables := regexp.MustCompile(`(?s)<table class="main">.*?</table>`).FindAllString(page.String(), -1)
-	table := 0
-	for _, g := range said.Comparison.Groups {
-		if g.Band != "" || g.Kind != "" {
-			continue
-		}
-		rows := strings.Split(tables[table], "<tr><th scope=\"row\">")[1:]
-		table++
-		if len(rows) != len(g.Rows) {
-			t.Fatalf("rig %q: %d rows, want %d", g.Rig, len(rows), len(g.Rows))
-		}
-		for k, r := range g.Rows {
-			got := cells.FindAllStringSubmatch(rows[k], -1)
-			for column, measure := range map[int]string{0: eval.BearingMAE, 5: "right_face_share", 7: eval.HeightMAE} {
-				scale := map[int]float64{0: 1, 5: 100, 7: 100}[column]
-				f := r.Figures[measure]
-				want := "-"
-				if f.Value != nil {
-					want = fmt.Sprintf("%.1f", scale**f.Value)
-				}
-				if !strings.HasPrefix(rows[k], r.Detector+" ") || got[column][1] != want {
-					t.Errorf("rig %q: %s of %s is %s in the page, %s in the JSON", g.Rig, measure, r.Detector, got[column][1], want)
-				}
-				if f.Low != nil && scale*math.Abs(*f.High) < 99 {
-					if want := fmt.Sprintf("[%.1f, %.1f]", scale**f.Low, scale**f.High); got[column][2] != want {
-						t.Errorf("rig %q: interval of %s of %s is %s in the page, %s in the JSON", g.Rig, measure, r.Detector, got[column][2], want)
-					}
-				}
-			}
-		}
-	}
-	if table != 3 || table != len(tables) || len(said.Comparison.Worst) != 10 {
-		t.Errorf("%d groups, %d tables and %d worst strikes, want 3, 3 and 10", table, len(tables), len(said.Comparison.Worst))
-	}
-	for _, w := range said.Comparison.Worst {
-		title := fmt.Sprintf("<h3>%s, %.3f s</h3>", w.Session, w.Onset)
-		_, after, found := strings.Cut(page.String(), title)
-		want := strings.Replace(fmt.Sprintf("off by %.1f° around", w.Bearing), "-", "−", 1)
-		if !found || !strings.Contains(strings.SplitN(after, "</p>", 2)[0], want) || !strings.Contains(after, fmt.Sprintf("%.1f times the usual error", w.Usual)) {
-			t.Errorf("the page does not say %q of %s", want, title)
-		}
-	}
-}
-
 // A page goes through its parts in one order, each once, and says which command
 // gives what it does not hold.
 func TestPageOrder(t *testing.T) {
@@ -178,7 +99,7 @@ func TestPageOrder(t *testing.T) {
 	if n := strings.Count(regexp.MustCompile(`(?s)<ol class="answer">.*?</ol>`).FindString(page.String()), "<li>"); n != 3 {
 		t.Errorf("the answer has %d sentences, want 3", n)
 	}
-	for _, want := range []string{"strikerose compare --learning", "strikerose compare --leave rig"} {
+	for _, want := range []string{"strikerose compare --learning", "strikerose compare --rig-to-rig"} {
 		if !strings.Contains(page.String(), want) {
 			t.Errorf("the page lacks %q", want)
 		}

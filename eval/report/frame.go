@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"strconv"
 
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
@@ -71,6 +72,27 @@ func logarithmic(a, b float64) func(float64) float64 {
 // from -most to most (inverse hyperbolic sine).
 func bentScale(most, bend float64) func(float64) float64 {
 	return func(v float64) float64 { return 0.5 + 0.5*math.Asinh(v/bend)/math.Asinh(most/bend) }
+}
+
+// roundTicks are about so many round values from low to high: steps of 1, 2 or 5.
+func roundTicks(low, high float64, about int) []float64 {
+	rough := (high - low) / float64(about)
+	if !(rough > 0) || math.IsInf(rough, 0) {
+		return nil
+	}
+	decade := math.Pow(10, math.Floor(math.Log10(rough)))
+	step := decade
+	for _, s := range []float64{1, 2, 5, 10} {
+		if step = s * decade; step >= rough {
+			break
+		}
+	}
+	var out []float64
+	for k := math.Ceil(low / step); k*step <= high; k++ {
+		v, _ := strconv.ParseFloat(strconv.FormatFloat(k*step, 'g', 6, 64), 64) // 0.3, not 0.30000000000000004
+		out = append(out, v)
+	}
+	return out
 }
 
 // short writes a tick's value with few digits.

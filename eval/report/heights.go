@@ -68,7 +68,7 @@ func (h heightChart) draw(c draw.Canvas) {
 func heightFigure(s section, detector int, row eval.Row) (Figure, bool) {
 	name := s.c.Detectors[detector].Name
 	h := newHeightChart(s, detector)
-	fig := Figure{Name: figureName("heights", s.group.Rig, name), Heads: strikeHeads("true_height_m", "answered_height_m"), width: 190, height: 190, paint: h.draw,
+	fig := Figure{Name: figureName("heights", s.group.Rig, name), Heads: strikeHeads("true_height_m", "answered_height_m"), width: 170, height: 170, paint: h.draw,
 		Title: fmt.Sprintf("Heights answered against true heights %s: %s cm off on average%s", s.of(name), number(row.Figure(eval.HeightMAE).Value, 100, 1), s.deadWords())}
 	for _, p := range h.points {
 		fig.Rows = append(fig.Rows, s.strikeRow(p.strike, p.trueM, p.givenM))

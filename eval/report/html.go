@@ -20,7 +20,9 @@ var pageStyle string
 
 // page is what the template is filled with.
 type page struct {
+	choice    Choice
 	Style     template.CSS
+	Simulated string
 	Question  string
 	Answer    []string
 	Split     string
@@ -32,12 +34,14 @@ type page struct {
 	Depends   []htmlDepends
 	Breaks    []htmlBreaks
 	Certainty []htmlCertainty
+	Surer     []htmlCertainty // folded
 	Learning  []htmlLearning
 	Learn     string // the command that draws learning, where it was not asked for
 	Verdicts  []string
 	Costs     []htmlCosts
-	RigToRig  htmlFigures
-	RigRig    string // the command that leaves rigs out, where they are not
+	RigToRig  htmlRigToRig
+	Matrix    htmlFigures
+	RigRig    string // the flag that leaves rigs out, where they are not
 	Worst     []htmlWorst
 	WorstOf   string
 	Reasons   string
@@ -58,6 +62,7 @@ type fact struct{ Name, Value string }
 type htmlTable struct {
 	Title, Counts string
 	Rows          []htmlRow
+	Bounds        []htmlRow // the least mean errors possible
 }
 
 // htmlCosts is what the detectors cost on one group, drawn and as a table.
@@ -77,6 +82,7 @@ type htmlRow struct {
 // htmlCell is a number with its interval, mark and distance to the bound.
 type htmlCell struct {
 	Mark, Value, Interval, Distance string
+	Words                           bool // words rather than a number
 }
 
 // htmlBreaks are the tables by band and kind of one rig.
@@ -104,6 +110,7 @@ type htmlRig struct {
 	Title, Landed string
 	Map           htmlFigures
 	Cards         []htmlCard
+	More          []htmlCard // folded
 }
 
 // htmlCard is what is drawn of one detector on one rig.
@@ -119,11 +126,18 @@ type htmlDetection struct{ Title, Value, Interval string }
 // light and dark screens, for a phone and for paper.
 func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 	p := page{
+		choice: m.Draw, Simulated: simulatedWords(c, m),
 		Style: template.CSS(pageStyle), Question: question(c), Answer: unbroken(inThree(c)), Split: splitSentence(c), Level: fmt.Sprintf("%.3g", 100*c.Level),
 		Verdicts: unbroken(verdicts(c)), Reasons: worstReasonWords(c), Effects: effectRows(c), Data: dataFacts(c, m), Sessions: c.Sessions, Made: madeFrom(c, m), Notes: unbroken(notes(c)),
 	}
-	if len(c.Detectors) > drawnDetectors {
-		p.Drawn = fmt.Sprintf("Of each rig the %d detectors that err least are drawn, bearing and height counted alike; the tables hold all. To draw others, name them with --detectors.", drawnDetectors)
+	switch {
+	case len(m.Draw) > 0 && !slices.Contains(m.Draw, DrawAll):
+		p.Drawn = "Drawn are the detectors chosen; the tables hold all."
+	case len(c.Detectors) <= drawnDetectors:
+	case len(m.Draw) > 0:
+		p.Drawn = fmt.Sprintf("Of each rig the %d detectors that err least come first, bearing and height counted alike; all others are folded below them. What is folded is not printed.", drawnDetectors)
+	default:
+		p.Drawn = fmt.Sprintf("Of each rig the %d detectors that err least are drawn, bearing and height counted alike; the tables hold all. To draw others, name them with --draw, or all with --draw all.", drawnDetectors)
 	}
 	for _, fill := range []func(*eval.Comparison) error{p.fillTables, p.fillRigs, p.fillDepends, p.fillCertainty, p.fillLearning, p.fillCosts, p.fillRigToRig, p.fillWorst} {
 		if err := fill(c); err != nil {
@@ -198,12 +212,18 @@ func (p *page) fillRigs(c *eval.Comparison) error {
 		if rig.Map, err = drawn(bagMapFigure(s)); err != nil {
 			return err
 		}
-		for _, k := range bestFew(c, g) {
-			card, err := buildCard(s, k, rowOf(g, c.Detectors[k].Name))
-			if err != nil {
-				return err
+		open, folded := p.choice.parts(c, g)
+		for _, part := range []struct {
+			into      *[]htmlCard
+			detectors []int
+		}{{&rig.Cards, open}, {&rig.More, folded}} {
+			for _, k := range part.detectors {
+				card, err := buildCard(s, k, rowOf(g, c.Detectors[k].Name))
+				if err != nil {
+					return err
+				}
+				*part.into = append(*part.into, card)
 			}
-			rig.Cards = append(rig.Cards, card)
 		}
 		p.Rigs = append(p.Rigs, rig)
 	}
@@ -231,7 +251,11 @@ func (p *page) fillDepends(c *eval.Comparison) error {
 }
 
 func (p *page) fillCertainty(c *eval.Comparison) (err error) {
-	p.Certainty, err = buildCertainty(c)
+	open, folded := p.choice.parts(c, c.Groups[0])
+	if p.Certainty, err = buildCertainty(c, open); err != nil {
+		return err
+	}
+	p.Surer, err = buildCertainty(c, folded)
 	return err
 }
 
@@ -259,9 +283,10 @@ func (p *page) fillCosts(c *eval.Comparison) error {
 }
 
 func (p *page) fillRigToRig(c *eval.Comparison) (err error) {
-	p.RigToRig, err = drawn(rigMatrixFigures(c)...)
-	if len(p.RigToRig) == 0 {
-		p.RigRig = "strikerose compare --leave rig"
+	p.RigToRig = buildRigToRig(c)
+	p.Matrix, err = drawn(rigMatrixFigures(c)...)
+	if len(c.RigToRig) == 0 {
+		p.RigRig = "strikerose compare --rig-to-rig"
 	}
 	return err
 }
@@ -330,7 +355,22 @@ func buildTable(c *eval.Comparison, g eval.Group) htmlTable {
 		}
 		out.Rows = append(out.Rows, h)
 	}
+	out.Bounds = boundRows(g)
 	return out
+}
+
+// boundRows are the least mean errors possible below the errors that they bound.
+func boundRows(g eval.Group) []htmlRow {
+	if g.Bound == nil {
+		return nil
+	}
+	sensor, model := htmlRow{Name: "bound", Kind: "by the sensor's noise alone"}, htmlRow{Name: "bound", Kind: "with model noise"}
+	for _, col := range tableColumns() {
+		s, m := g.Least(col.measure)
+		sensor.Cells = append(sensor.Cells, htmlCell{Value: leastNumber(s, col.scale)})
+		model.Cells = append(model.Cells, htmlCell{Value: leastNumber(m, col.scale)})
+	}
+	return []htmlRow{model, sensor}
 }
 
 func buildCard(s section, detector int, row eval.Row) (htmlCard, error) {
@@ -413,17 +453,25 @@ func dataFacts(c *eval.Comparison, m Meta) []fact {
 		floor = fmt.Sprintf("%s° and %s cm", number(c.Floor.BearingMAEDeg, 1, 1), number(c.Floor.HeightMAEM, 100, 1))
 	}
 	sessions := fmt.Sprint(len(c.Sessions))
-	switch {
-	case m.Simulated == len(c.Sessions):
-		sessions += ", all simulated: nothing of them is measured"
-	case m.Simulated > 0:
-		sessions += fmt.Sprintf(", %d of them simulated: nothing of those is measured", m.Simulated)
+	if s := simulatedWords(c, m); s != "" {
+		sessions += ", " + s
 	}
 	return []fact{
 		{"rigs", strings.Join(c.Rigs, ", ")}, {"sessions", sessions}, {"strikers named", fmt.Sprint(len(strikers))},
 		{"strikes found", fmt.Sprint(found)}, {"with a label to score against", fmt.Sprint(scored)}, {"with a label to train on", fmt.Sprint(trained)},
 		{"labels scored against, by source", strings.Join(sources, ", ")}, {"part of the mean errors that is the labels' own", floor}, {"what the truth is worth", c.Floor.Note},
 	}
+}
+
+// simulatedWords says what of the data is simulated; "" for nothing known.
+func simulatedWords(c *eval.Comparison, m Meta) string {
+	switch {
+	case m.Simulated == 0:
+		return ""
+	case m.Simulated == len(c.Sessions):
+		return "all simulated: nothing of them is measured"
+	}
+	return fmt.Sprintf("%d of them simulated: nothing of those is measured", m.Simulated)
 }
 
 // madeFrom lists what the numbers were made from.

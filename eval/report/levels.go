@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -50,12 +49,7 @@ func (l levelChart) draw(c draw.Canvas) {
 	f := newFrame(c, linear(0, l.most()), linear(0, 1))
 	f.left = c.Min.X + 10*fontSize
 	f.up(l.words, nil, nil)
-	var ticks []float64
-	for _, t := range (plot.DefaultTicks{}).Ticks(0, l.most()) {
-		if !t.IsMinor() {
-			ticks = append(ticks, t.Value)
-		}
-	}
+	ticks := roundTicks(0, l.most(), 3)
 	for _, t := range ticks {
 		c.StrokeLine2(line(faint, 0.4), f.at(t, 0).X, f.bottom, f.at(t, 0).X, f.top)
 	}

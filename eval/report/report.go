@@ -12,4 +12,5 @@ type Meta struct {
 	Tool        string // name and version
 	Definitions string // versions of features and chain; "" where not known
 	Command     string // that makes the report again
+	Draw        Choice // detectors that are drawn
 }

@@ -148,7 +148,7 @@ func TestHTMLIsSelfContained(t *testing.T) {
 	}
 	svgs := regexp.MustCompile(`<svg[^>]*>`).FindAllString(got, -1)
 	want := 0
-	for _, f := range report.Figures(comparison(t, twoRigs())) {
+	for _, f := range report.Figures(comparison(t, twoRigs()), nil) {
 		if !strings.HasPrefix(f.Name, "confusion-") { // tables in the page
 			want++
 		}

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot/text"
@@ -28,18 +29,12 @@ const (
 	matrixRow  = 2 * fontSize
 )
 
-// rigMatrixFigures draw how each detector errs on each rig that is left out, the
-// best on all of them first; none but where rigs are left out.
+// rigMatrixFigures draw how each detector errs on each rig that is left out; none
+// where that was not asked for.
 func rigMatrixFigures(c *eval.Comparison) []Figure {
-	if c.Leave != eval.LeaveRig {
-		return nil
-	}
-	var groups []eval.Group
 	var rigs []string
-	for _, g := range c.Groups {
-		if g.Rig != "" && g.Band == "" && g.Kind == "" {
-			groups, rigs = append(groups, g), append(rigs, g.Rig)
-		}
+	for _, l := range c.RigToRig {
+		rigs = append(rigs, l.Rig)
 	}
 	var out []Figure
 	for _, x := range []struct {
@@ -47,13 +42,13 @@ func rigMatrixFigures(c *eval.Comparison) []Figure {
 		scale          float64
 	}{{eval.BearingMAE, "mean bearing error, degrees", 1}, {eval.HeightMAE, "mean height error, cm", 100}} {
 		m := rigMatrix{words: x.words, rigs: rigs, scale: x.scale}
-		fig := Figure{Name: figureName("rig-to-rig", x.measure), Heads: []string{"detector", "rig_left_out", x.measure, "low", "high"}}
+		fig := Figure{Name: figureName("rig-to-rig", x.measure), Heads: []string{"detector", "rig_left_out", "rigs_trained_on", x.measure, "low", "high"}}
 		for _, d := range c.Detectors {
-			row, any := make([]eval.Figure, len(groups)), false
-			for k, g := range groups {
-				row[k] = rowOf(g, d.Name).Figure(x.measure)
+			row, any := make([]eval.Figure, len(rigs)), false
+			for k, l := range c.RigToRig {
+				row[k] = rowOf(l.Group, d.Name).Figure(x.measure)
 				any = any || row[k].Known()
-				fig.Rows = append(fig.Rows, []string{d.Name, g.Rig, plain(row[k].Value), plain(row[k].Low), plain(row[k].High)})
+				fig.Rows = append(fig.Rows, []string{d.Name, l.Rig, strings.Join(l.TrainedOn, " "), plain(row[k].Value), plain(row[k].Low), plain(row[k].High)})
 			}
 			if any {
 				m.detectors, m.err = append(m.detectors, d.Name), append(m.err, row)
@@ -83,7 +78,7 @@ func (m rigMatrix) values() []float64 {
 
 func (m rigMatrix) draw(c draw.Canvas) {
 	left, top := c.Min.X+matrixName, c.Max.Y-4.6*fontSize
-	c.FillText(textStyle(fontSize, ink, text.XLeft, text.YCenter), vg.Point{X: c.Min.X, Y: c.Max.Y - fontSize}, m.words+", on the rig left out")
+	c.FillText(textStyle(fontSize, ink, text.XLeft, text.YCenter), vg.Point{X: c.Min.X, Y: c.Max.Y - fontSize}, m.words+", on a rig that was not trained on")
 	for k, rig := range m.rigs {
 		c.FillText(textStyle(fontSize, ink, text.XCenter, text.YCenter), vg.Point{X: left + (vg.Length(k)+0.5)*matrixCell, Y: top + fontSize}, clip(rig, 11))
 	}
@@ -115,4 +110,82 @@ func (m rigMatrix) title() string {
 		s += fmt.Sprintf(": %s errs least, %s on the mean of the rigs", best, number(least/float64(len(m.rigs)), m.scale, 1))
 	}
 	return s
+}
+
+// htmlRigToRig is the table of a page: a row a detector, two columns a rig left out.
+type htmlRigToRig struct {
+	Left []htmlLeft
+	Rows []htmlRow
+}
+
+type htmlLeft struct{ Rig, TrainedOn, Counts string }
+
+// buildRigToRig lists the errors on rigs left out, below each what the detector
+// errs there in this comparison.
+func buildRigToRig(c *eval.Comparison) htmlRigToRig {
+	var out htmlRigToRig
+	for _, l := range c.RigToRig {
+		out.Left = append(out.Left, htmlLeft{l.Rig, strings.Join(l.TrainedOn, ", "), countsOf(l.Group)})
+	}
+	for _, d := range c.Detectors {
+		h := htmlRow{Name: d.Name, Kind: d.Kind}
+		for _, l := range c.RigToRig {
+			for _, x := range []struct {
+				measure string
+				scale   float64
+			}{{eval.BearingMAE, 1}, {eval.HeightMAE, 100}} {
+				f := rowOf(l.Group, d.Name).Figure(x.measure)
+				cell := htmlCell{Mark: l.Group.Mark(d.Name, x.measure), Value: number(f.Value, x.scale, 1), Interval: interval(f, x.scale, 1)}
+				if own := ownFigure(c, l.Rig, d.Name, x.measure); own.Known() && f.Known() && c.Leave != eval.LeaveRig {
+					cell.Distance = "trained on: " + number(own.Value, x.scale, 1)
+				}
+				h.Cells = append(h.Cells, cell)
+			}
+		}
+		if slices.ContainsFunc(h.Cells, func(c htmlCell) bool { return c.Value != "-" }) {
+			out.Rows = append(out.Rows, h)
+		}
+	}
+	return out
+}
+
+// ownFigure is what a detector errs on a rig in the comparison itself.
+func ownFigure(c *eval.Comparison, rig, detector, measure string) eval.Figure {
+	for _, g := range c.Groups {
+		if g.Rig == rig && g.Band == "" && g.Kind == "" {
+			return rowOf(g, detector).Figure(measure)
+		}
+	}
+	return eval.NoFigure()
+}
+
+// rigToRigTable writes the same for a terminal, without intervals.
+func (t *textWriter) rigToRigTable() {
+	left := t.c.RigToRig
+	if t.c.Leave == eval.LeaveRig {
+		return // the tables above are of rigs left out
+	}
+	const perTable = 4
+	for len(left) > 0 {
+		part := left[:min(perTable, len(left))]
+		left = left[len(part):]
+		t.line("")
+		t.line("mean errors on a rig left out with all its revisions")
+		heads, units := strings.Repeat(" ", nameWidth), strings.Repeat(" ", nameWidth)
+		for _, l := range part {
+			t.wrap(fmt.Sprintf("%s: trained on %s; %s", l.Rig, strings.Join(l.TrainedOn, ", "), countsOf(l.Group)), "  ")
+			heads += fmt.Sprintf("%15s", clip(l.Rig, 13))
+			units += fmt.Sprintf("%8s%7s", "deg", "cm")
+		}
+		t.line("%s", heads)
+		t.line("%s", units)
+		for _, d := range t.c.Detectors {
+			line := ""
+			for _, l := range part {
+				b, h := rowOf(l.Group, d.Name).Figure(eval.BearingMAE), rowOf(l.Group, d.Name).Figure(eval.HeightMAE)
+				line += fmt.Sprintf(" %1s%6s %1s%5s", l.Group.Mark(d.Name, eval.BearingMAE), number(b.Value, 1, 1), l.Group.Mark(d.Name, eval.HeightMAE), number(h.Value, 100, 1))
+			}
+			t.line("%s%s", t.name(d.Name), line)
+		}
+	}
 }

@@ -124,7 +124,7 @@ func roseFigure(s section, detector int, row eval.Row) Figure {
 	p.HideAxes()
 	p.BackgroundColor = nil
 	p.Add(r)
-	f := Figure{Name: figureName("rose", s.group.Rig, name), Heads: []string{"error_from_deg", "error_to_deg", "share"}, width: 185, height: 185, paint: p.Draw,
+	f := Figure{Name: figureName("rose", s.group.Rig, name), Heads: []string{"error_from_deg", "error_to_deg", "share"}, width: 165, height: 165, paint: p.Draw,
 		Title: fmt.Sprintf("Rose of the bearing errors %s, seen from above: %s", s.of(name), bearingWords(row))}
 	for i, share := range r.shares {
 		deg := bearing.Wrap180(360 * float64(i) / roseBins)

@@ -73,6 +73,7 @@ func (s section) landed() string {
 // confusion counts answers by what was true.
 type confusion struct {
 	Of    string // faces or bands
+	One   string // face or band
 	Names []string
 	Rows  []confusionRow
 }
@@ -149,7 +150,7 @@ func (s section) confuse(of string, names []string, sort func(strike int) (truth
 			any = true
 		}
 	}
-	out := confusion{Of: of, Names: names}
+	out := confusion{Of: of, One: strings.TrimSuffix(of, "s"), Names: names}
 	if !any {
 		return confusion{}
 	}

@@ -152,7 +152,7 @@ func sideFigures(s section, detector int, row eval.Row) []Figure {
 		p.HideAxes()
 		p.BackgroundColor = nil
 		p.Add(x.side)
-		f := Figure{Name: figureName("error-by-height", x.name, s.group.Rig, name), Title: x.title, Heads: strikeHeads("true_height_m", x.head), width: 190, height: 170, paint: p.Draw}
+		f := Figure{Name: figureName("error-by-height", x.name, s.group.Rig, name), Title: x.title, Heads: strikeHeads("true_height_m", x.head), width: 170, height: 165, paint: p.Draw}
 		for _, point := range x.side.points {
 			f.Rows = append(f.Rows, s.strikeRow(point.strike, point.heightM, x.scale*point.err))
 		}

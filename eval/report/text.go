@@ -42,6 +42,7 @@ func Text(w io.Writer, c *eval.Comparison) error {
 	t.sensitivityTables()
 	t.driverTables()
 	t.learningTables()
+	t.rigToRigTable()
 	t.detection()
 	t.line("")
 	for _, note := range notes(c) {

@@ -75,7 +75,7 @@ func inline(w, h vg.Length, title string, paint func(draw.Canvas)) (template.HTM
 	}
 	body = fontStyle().ReplaceAllString(body, "")
 	body = fitted(body)
-	body = nearZero().ReplaceAllString(body, "${1}0")
+	body = packed(nearZero().ReplaceAllString(body, "${1}0"))
 	label := html.EscapeString(title)
 	return template.HTML(fmt.Sprintf(`<svg class="figure" viewBox="0 0 %g %g" style="max-width:%gpx" role="img" aria-label="%s"><title>%s</title>%s</svg>`,
 		w.Points(), h.Points(), w.Points()*4/3, label, label, strings.TrimSpace(body))), nil

@@ -6,7 +6,6 @@ import (
 	"math"
 	"strings"
 
-	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
@@ -83,13 +82,7 @@ func (t traceChart) part(c draw.Canvas, words string, lines [2][]float64, times 
 	if times {
 		f.bottom = c.Min.Y + 3.4*fontSize
 	}
-	var ticks []float64
-	for _, tick := range (plot.DefaultTicks{}).Ticks(low-room, high+room) {
-		if !tick.IsMinor() {
-			ticks = append(ticks, tick.Value)
-		}
-	}
-	f.up(words, ticks, minus)
+	f.up(words, roundTicks(low-room, high+room, 3), minus)
 	if times {
 		f.along("ms after the onset", []float64{-50, 0, 50, 100, 150}, minus)
 	}
