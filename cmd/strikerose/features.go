@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 	"strikerose/dataset"
 	"strikerose/dataset/corpus"
+	"strikerose/dataset/rig"
 	"strikerose/eval"
 	"strikerose/features"
 )
@@ -63,27 +64,31 @@ func runFeatures(ctx context.Context, a *app, f featuresFlags) error {
 	var table []featureRow
 	p := a.progress("computing features", int64(len(sessions)), false)
 	defer p.Done()
-	for _, s := range sessions {
-		var n int
-		err := locked(c, s.Name, func() error {
-			t, err := featureSession(ctx, c, s)
-			if err != nil {
-				return err
-			}
-			n = len(t.Rows)
-			if f.out != "" {
-				some, err := featureRows(ctx, a, c, s, t, f.labels)
-				table = append(table, some...)
-				return err
-			}
-			return nil
+	err = inOrder(ctx, len(sessions), func(ctx context.Context, i int) (t corpus.FeatureTable, err error) {
+		err = locked(c, sessions[i].Name, func() error {
+			t, err = featureSession(ctx, c, sessions[i])
+			return err
 		})
+		return t, err
+	}, func(i int, t corpus.FeatureTable, err error) error {
 		if err != nil {
 			return err
 		}
+		s := sessions[i]
+		if f.out != "" {
+			some, err := featureRows(ctx, a, c, s, t, f.labels)
+			if err != nil {
+				return err
+			}
+			table = append(table, some...)
+		}
 		p.Add(1)
-		done = append(done, extracted{s.Name, n, len(features.Columns())})
-		rows = append(rows, []string{s.Name, strconv.Itoa(n), strconv.Itoa(len(features.Columns()))})
+		done = append(done, extracted{s.Name, len(t.Rows), len(t.Names)})
+		rows = append(rows, []string{s.Name, strconv.Itoa(len(t.Rows)), strconv.Itoa(len(t.Names))})
+		return nil
+	})
+	if err != nil {
+		return err
 	}
 	p.Done()
 	if f.out != "" {
@@ -105,19 +110,26 @@ func featureSession(ctx context.Context, c *corpus.Corpus, s dataset.Session) (c
 	if err != nil {
 		return corpus.FeatureTable{}, err
 	}
-	windows, err := sessionWindows(ctx, c, s, eval.WholeWindow())
+	t := newFeatureTable()
+	err = eachWindow(ctx, c, s, r, eval.WholeWindow(), func(w *dataset.Window) { addFeatures(&t, w, r) })
 	if err != nil {
 		return corpus.FeatureTable{}, err
 	}
+	return t, c.PutFeatures(ctx, s.Name, t)
+}
+
+func newFeatureTable() corpus.FeatureTable {
 	t := corpus.FeatureTable{Made: madeByFeatures()}
 	for _, col := range features.Columns() {
 		t.Names = append(t.Names, col.Name)
 		t.Units = append(t.Units, col.Unit)
 	}
-	for _, w := range windows {
-		t.OnsetNs = append(t.OnsetNs, w.Strike.OnsetNs)
-		t.Number = append(t.Number, w.Strike.Number)
-		t.Rows = append(t.Rows, features.Extract(w, r, nil))
-	}
-	return t, c.PutFeatures(ctx, s.Name, t)
+	return t
+}
+
+// addFeatures adds a strike's row.
+func addFeatures(t *corpus.FeatureTable, w *dataset.Window, r *rig.Rig) {
+	t.OnsetNs = append(t.OnsetNs, w.Strike.OnsetNs)
+	t.Number = append(t.Number, w.Strike.Number)
+	t.Rows = append(t.Rows, features.Extract(w, r, nil))
 }

@@ -9,27 +9,38 @@ import (
 	"github.com/spf13/cobra"
 	"strikerose/dataset"
 	"strikerose/dataset/corpus"
+	"strikerose/dataset/rig"
+	"strikerose/eval"
 	"strikerose/features"
 	"strikerose/features/chain"
 	"strikerose/features/onset"
 )
 
 func newFind(a *app) *cobra.Command {
-	var sel selection
+	var f findFlags
 	cmd := &cobra.Command{
 		Use:   "find",
 		Short: "Find the strikes and write their windows",
 		Long: `Find the strikes of each session from its samples alone and write them to the
 corpus. Finding again replaces what was found before; labels are kept, since
-they belong to a time and not to a number.`,
-		Example: "strikerose find -C gym",
-		Args:    takes(0, 0, ""),
+they belong to a time and not to a number. With --features the features of the
+strikes come along, as strikerose features would write them, and the samples are
+read once for both.`,
+		Example: `strikerose find -C gym
+strikerose find -C gym --features`,
+		Args: takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return runFind(cmd.Context(), a, sel)
+			return runFind(cmd.Context(), a, f)
 		},
 	}
-	sel.flags(cmd)
+	f.selection.flags(cmd)
+	cmd.Flags().BoolVar(&f.features, "features", false, "compute their features too")
 	return cmd
+}
+
+type findFlags struct {
+	selection
+	features bool
 }
 
 // found is what find says of one session.
@@ -41,8 +52,8 @@ type found struct {
 	NearGap int    `json:"near_gap"`
 }
 
-func runFind(ctx context.Context, a *app, sel selection) error {
-	c, sessions, err := a.open(sel)
+func runFind(ctx context.Context, a *app, f findFlags) error {
+	c, sessions, err := a.open(f.selection)
 	if err != nil {
 		return err
 	}
@@ -54,22 +65,27 @@ func runFind(ctx context.Context, a *app, sel selection) error {
 	}
 	p := a.progress("finding strikes", int64(len(sessions)), false)
 	defer p.Done()
-	for _, s := range sessions {
-		var f found
-		err := locked(c, s.Name, func() error {
-			f, err = findSession(ctx, c, s)
+	err = inOrder(ctx, len(sessions), func(ctx context.Context, i int) (one found, err error) {
+		err = locked(c, sessions[i].Name, func() error {
+			one, err = findSession(ctx, c, sessions[i], f.features)
 			return err
 		})
+		return one, err
+	}, func(_ int, one found, err error) error {
 		p.Add(1)
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
 		if err != nil {
 			failed = append(failed, err) // the other sessions do not wait for it
-			continue
+			return nil
 		}
-		done = append(done, f)
-		rows = append(rows, []string{f.Session, f.Rig, strconv.Itoa(f.Strikes), strconv.Itoa(f.Clipped), strconv.Itoa(f.NearGap)})
+		done = append(done, one)
+		rows = append(rows, []string{one.Session, one.Rig, strconv.Itoa(one.Strikes), strconv.Itoa(one.Clipped), strconv.Itoa(one.NearGap)})
+		return nil
+	})
+	if err != nil {
+		return err
 	}
 	p.Done()
 	return errors.Join(append(failed, a.report(done, []string{"session", "rig", "strikes", "clipped", "near_gap"}, rows))...)
@@ -95,42 +111,82 @@ func (a *app) warnFastRocking(c *corpus.Corpus, sessions []dataset.Session) erro
 	return nil
 }
 
-// findSession finds the strikes of one session, writes them, and brings the
-// label table in line with them.
-func findSession(ctx context.Context, c *corpus.Corpus, s dataset.Session) (found, error) {
+// findSession finds the strikes of one session, writes them, with their features
+// if asked to, and brings the label table in line with them.
+func findSession(ctx context.Context, c *corpus.Corpus, s dataset.Session, withFeatures bool) (found, error) {
 	f := found{Session: s.Name, Rig: s.Rig}
-	windows, err := sessionWindows(ctx, c, s, chain.Options{}) // no longer than the finder itself needs
+	r, err := c.Rig(s.Rig)
 	if err != nil {
 		return f, err
 	}
-	strikes := make([]dataset.Strike, len(windows))
-	for i, w := range windows {
-		strikes[i] = w.Strike
-		if w.Strike.Clipped {
+	o := chain.Options{} // windows no longer than the finder itself needs
+	table := newFeatureTable()
+	if withFeatures {
+		o = eval.WholeWindow()
+	}
+	var strikes []dataset.Strike
+	err = eachWindow(ctx, c, s, r, o, func(w *dataset.Window) {
+		strikes = append(strikes, w.Found)
+		if withFeatures {
+			addFeatures(&table, w, r)
+		}
+		if w.Found.Clipped {
 			f.Clipped++
 		}
-		if w.Strike.NearGap {
+		if w.Found.NearGap {
 			f.NearGap++
 		}
+	})
+	if err != nil {
+		return f, err
 	}
 	f.Strikes = len(strikes)
 	if err := c.PutStrikes(ctx, s.Name, strikes, madeByFinder()); err != nil {
 		return f, err
 	}
+	if withFeatures {
+		if err := c.PutFeatures(ctx, s.Name, table); err != nil {
+			return f, err
+		}
+	}
 	return f, putLabels(ctx, c, s)
 }
 
-// sessionWindows sends a session's samples through the chain.
-func sessionWindows(ctx context.Context, c *corpus.Corpus, s dataset.Session, o chain.Options) ([]*dataset.Window, error) {
-	r, sig, err := recording(ctx, c, s)
+// eachWindow sends a session's samples through the chain, stretch by stretch,
+// and calls take for each window in order. What take saw counts only if
+// eachWindow returns nil: by then the samples' checksum has been compared.
+func eachWindow(ctx context.Context, c *corpus.Corpus, s dataset.Session, r *rig.Rig, o chain.Options, take func(*dataset.Window)) error {
+	o.NoGyro = !s.HasGyro
+	steps, err := chain.New(r, o)
+	if err != nil {
+		return fmt.Errorf("session %s: %w", s.Name, err)
+	}
+	err = c.EachChunk(ctx, s.Name, func(sig *dataset.Signal) error {
+		for _, w := range steps.PushSignal(sig) {
+			take(w)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	for _, w := range steps.Flush() {
+		take(w)
+	}
+	return nil
+}
+
+// sessionWindows gathers the windows of a session.
+func sessionWindows(ctx context.Context, c *corpus.Corpus, s dataset.Session, o chain.Options) (all []*dataset.Window, err error) {
+	r, err := c.Rig(s.Rig)
 	if err != nil {
 		return nil, err
 	}
-	windows, err := chain.Run(ctx, r, sig, o)
+	err = eachWindow(ctx, c, s, r, o, func(w *dataset.Window) { all = append(all, w) })
 	if err != nil {
-		return nil, fmt.Errorf("session %s: %w", s.Name, err)
+		return nil, err
 	}
-	return windows, nil
+	return all, nil
 }
 
 // madeByFinder says what finds strikes; its parameters follow from the rig.

@@ -26,6 +26,7 @@ import (
 // has decided and PostMs after the onset have been read.
 type Options struct {
 	PreMs, PostMs float64 // before and after the onset, 0 to 5000
+	NoGyro        bool    // the samples have no rotation rates, whatever the rig says, nor have the windows
 }
 
 const longestMs = 5000 // of a window, either side: what a board could not hold is refused
@@ -76,8 +77,9 @@ func New(r *rig.Rig, o Options) (*Chain, error) {
 	if err != nil {
 		return nil, fmt.Errorf("rig %s: %w", r.Key(), err)
 	}
-	c := &Chain{rateHz: r.Sensor.RateHz, yawDeg: r.Sensor.YawDeg, noise: r.Sensor.AccelNoiseMPS2, gyro: r.HasGyro(), finder: f}
+	c := &Chain{rateHz: r.Sensor.RateHz, yawDeg: r.Sensor.YawDeg, noise: r.Sensor.AccelNoiseMPS2, gyro: r.HasGyro() && !o.NoGyro, finder: f}
 	c.axes = newAxes(r)
+	c.axes.gyro = c.gyro
 	c.fill = newFiller(r.Sensor.RateHz)
 	c.pre, c.post = c.count(o.PreMs), c.count(o.PostMs)
 	c.level = newLeveller(r)
@@ -207,12 +209,11 @@ func (c *Chain) Flush() []*dataset.Window {
 // rotation rates the windows have none, whatever the rig says. It errors as New
 // does and when ctx is done.
 func Run(ctx context.Context, r *rig.Rig, sig *dataset.Signal, o Options) ([]*dataset.Window, error) {
+	o.NoGyro = o.NoGyro || !sig.HasGyro()
 	c, err := New(r, o)
 	if err != nil {
 		return nil, err
 	}
-	c.gyro = c.gyro && sig.HasGyro()
-	c.axes.gyro = c.gyro
 	var out []*dataset.Window
 	for i := 0; i < sig.Len(); i += ctxEvery {
 		if ctx.Err() != nil {
