@@ -5,8 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 
@@ -190,117 +188,91 @@ func (im *importer) confirm(ctx context.Context, log logFile, res *intake.Result
 	return nil
 }
 
-// one imports a log. The session's lock is held throughout. The corpus is
-// touched only after the whole log has been decoded: first the rig is kept,
-// then the log as it came, then the session, so that what is cut off in
+// one imports a log. The session's lock is held throughout. The log is read
+// once: while it is decoded, it and its samples are written to temporary files.
+// The corpus is touched only after the whole log has been decoded: first the rig
+// is kept, then the log as it came, then the session, so that what is cut off in
 // between leaves the old session in place.
 func (im *importer) one(ctx context.Context, log logFile, name string) (res *intake.Result, err error) {
 	if err := corpus.ValidName(name); err != nil {
 		return nil, withHint(fmt.Errorf("%s: %w", log.name, err), "--session NAME gives it another name")
 	}
-	if log.stream {
-		spooled, remove, err := im.spool(ctx, log)
-		if err != nil {
-			return nil, err
-		}
-		defer remove()
-		log.path = spooled
-	}
-	err = locked(im.corpus, name, func() error {
+	err = locked(im.corpus, name, func() (err error) {
 		if _, err := im.corpus.Session(name); err == nil && !im.force {
 			return withHint(fmt.Errorf("%s: session %s is in the corpus already", log.name, name),
 				"--force replaces it, --session NAME imports under another name")
 		}
-		if res, err = im.decode(ctx, log); err != nil {
+		raw, err := im.corpus.NewRaw(ctx)
+		if err != nil {
+			return err
+		}
+		samples := &samplesSink{ctx: ctx, corpus: im.corpus, rig: im.rig.Key(), session: name}
+		defer func() { err = errors.Join(err, raw.Abort(), samples.abort()) }()
+		if res, err = im.decode(ctx, log, raw, samples); err != nil {
 			return err
 		}
 		res.Session.Name, res.Session.Rig, res.Session.Striker = name, im.rig.Key(), im.striker
 		if err := im.confirm(ctx, log, res); err != nil {
 			return err
 		}
-		return im.store(ctx, log, res)
+		return im.store(ctx, raw, samples, res)
 	})
 	return res, err
 }
 
-func (im *importer) decode(ctx context.Context, log logFile) (*intake.Result, error) {
-	f, err := os.Open(log.path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
+// decode reads a log to its end.
+func (im *importer) decode(ctx context.Context, log logFile, raw *corpus.RawWriter, samples *samplesSink) (*intake.Result, error) {
 	p := im.a.progress("reading "+log.name, log.size, true)
 	defer p.Done()
-	return intake.Read(ctx, f, log.name, im.rig, im.options, p)
+	in := readOnce(ctx, log, im.a.in, raw)
+	defer in.close()
+	return intake.Stream(ctx, in, log.name, im.rig, im.options, p, func(sig *dataset.Signal) error {
+		err := samples.append(sig)
+		if err != nil {
+			in.cancel(err) // a read from a pipe may wait for ever
+		}
+		return err
+	})
 }
 
-func (im *importer) store(ctx context.Context, log logFile, res *intake.Result) error {
+// samplesSink writes the samples of a log. Whether there are rotation rates shows
+// when the first ones come.
+type samplesSink struct {
+	ctx          context.Context
+	corpus       *corpus.Corpus
+	rig, session string
+	writer       *corpus.SessionWriter
+}
+
+func (s *samplesSink) append(sig *dataset.Signal) (err error) {
+	if s.writer == nil {
+		if s.writer, err = s.corpus.NewSession(s.ctx, s.rig, s.session, sig.HasGyro()); err != nil {
+			return err
+		}
+	}
+	return s.writer.Append(s.ctx, sig)
+}
+
+func (s *samplesSink) abort() error {
+	if s.writer == nil {
+		return nil
+	}
+	return s.writer.Abort()
+}
+
+func (im *importer) store(ctx context.Context, raw *corpus.RawWriter, samples *samplesSink, res *intake.Result) error {
 	if err := im.corpus.PutRig(im.rig); err != nil {
 		return err
 	}
-	f, err := os.Open(log.path)
+	sha, _, kept, err := raw.Keep(ctx)
 	if err != nil {
 		return err
 	}
-	defer f.Close()
-	kept := im.corpus.HasRaw(res.Session.LogSHA256)
-	sha, _, err := im.corpus.KeepRaw(ctx, f)
-	if err != nil {
-		return err
-	}
-	if sha != res.Session.LogSHA256 {
-		err = fmt.Errorf("%s: changed while it was read: import it again when the board has finished writing", log.name)
-	} else {
-		err = im.corpus.PutSession(ctx, res.Session, &res.Signal, im.force)
-	}
+	err = samples.writer.Commit(ctx, res.Session, im.force)
 	if err != nil && !kept { // a full disk needs the room
 		err = errors.Join(err, im.corpus.DropRaw(context.WithoutCancel(ctx), sha))
 	}
 	return err
-}
-
-// spool copies what can be read only once into a temporary file. An
-// interrupted copy is left to itself, since a read from a pipe may wait for
-// ever.
-func (im *importer) spool(ctx context.Context, log logFile) (path string, remove func(), err error) {
-	dir, err := os.MkdirTemp("", "strikerose-*")
-	if err != nil {
-		return "", nil, err
-	}
-	remove = func() { os.RemoveAll(dir) }
-	spooled, in := filepath.Join(dir, "log"), im.a.in
-	done := make(chan error, 1)
-	go func() { done <- copyTo(spooled, log.path, in) }()
-	select {
-	case <-ctx.Done():
-		err = ctx.Err()
-	case err = <-done:
-		if err == nil {
-			return spooled, remove, nil
-		}
-		err = fmt.Errorf("%s: %w", log.name, err)
-	}
-	remove()
-	return "", nil, err
-}
-
-// copyTo copies a file, or standard input for "-", to a new file.
-func copyTo(target, path string, stdin io.Reader) error {
-	in := stdin
-	if path != "-" {
-		f, err := os.Open(path)
-		if err != nil {
-			return err
-		}
-		defer f.Close()
-		in = f
-	}
-	f, err := os.Create(target)
-	if err != nil {
-		return err
-	}
-	_, err = io.Copy(f, in)
-	return errors.Join(err, f.Close())
 }
 
 func printImported(w io.Writer, path string, res *intake.Result) {
