@@ -53,10 +53,23 @@ func (j *Journal) Append(ctx context.Context, claims ...Claim) error {
 		}
 		text.Write(data)
 	}
-	if err := j.write(text.Bytes()); err != nil {
-		return fmt.Errorf("journal: %w", err)
+	return explain(j.write(text.Bytes()))
+}
+
+// explain adds the remedy to errors of the file system about an append, which
+// takes back what it could not write to the end.
+func explain(err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+		return fmt.Errorf("journal: %w: nothing was written: free some space, then run the command again", err)
+	case errors.Is(err, syscall.EFBIG):
+		return fmt.Errorf("journal: %w: nothing was written: raise the limit on the size of files (ulimit -f), then run the command again", err)
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+		return fmt.Errorf("journal: %w: nothing was written: change the permissions of the corpus, or copy it to where you may write", err)
 	}
-	return nil
+	return fmt.Errorf("journal: %w", err)
 }
 
 // encode writes one line, with the newline.
@@ -87,6 +100,9 @@ func (j *Journal) write(text []byte) (err error) {
 			return err
 		}
 	}
+	if err := j.plain(); err != nil {
+		return err
+	}
 	f, err := os.OpenFile(j.path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o644)
 	if err != nil {
 		return err
@@ -115,6 +131,16 @@ func (j *Journal) write(text []byte) (err error) {
 	return syncDir(dir) // whoever made the file may have been killed before this
 }
 
+// plain refuses a journal that is no file of its own. A corpus may come from a
+// stranger: through a link, lines would be written to any file of the reader's.
+func (j *Journal) plain() error {
+	info, err := os.Lstat(j.path)
+	if err == nil && !info.Mode().IsRegular() {
+		return fmt.Errorf("%s is no file of its own but a link or a device: put the journal itself there", j.path)
+	}
+	return nil // what else is wrong with it shows when it is opened
+}
+
 // syncDir makes new names in a folder outlast a loss of power. File systems that
 // cannot sync a folder are left to do it in their own time.
 func syncDir(dir string) error {
@@ -137,6 +163,9 @@ func (j *Journal) Read(ctx context.Context) (Log, error) {
 	name := filepath.Base(j.path)
 	if err := ctx.Err(); err != nil {
 		return Log{Name: name}, err
+	}
+	if err := j.plain(); err != nil {
+		return Log{Name: name}, fmt.Errorf("journal: %w", err)
 	}
 	f, err := os.Open(j.path)
 	if errors.Is(err, fs.ErrNotExist) {

@@ -11,6 +11,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -33,9 +34,12 @@ type step struct {
 
 func (ch *change) move(from, to string) { ch.Steps = append(ch.Steps, step{Move: from, To: to}) }
 func (ch *change) remove(target string) { ch.Steps = append(ch.Steps, step{Remove: target}) }
+
+// valid tells whether a step names files in the folders of a corpus.
 func (s *step) valid() bool {
 	for _, p := range []string{s.Move, s.To, s.Remove} {
-		if p != "" && !filepath.IsLocal(filepath.FromSlash(p)) {
+		folder, _, below := strings.Cut(path.Clean(p), "/")
+		if p != "" && !(filepath.IsLocal(filepath.FromSlash(p)) && below && slices.Contains(append(folders(), upgradedDir), folder)) {
 			return false
 		}
 	}
@@ -87,8 +91,8 @@ func (c *Corpus) finish(note string, ch *change) error {
 }
 
 func (c *Corpus) carryOut(s step) error {
-	if !s.valid() {
-		return fmt.Errorf("corpus: %s: a step leaves the corpus: %+v", pendingDir, s)
+	if err := c.containedStep(s); err != nil {
+		return err
 	}
 	if s.Remove != "" {
 		target := c.path(s.Remove)
@@ -135,7 +139,7 @@ func (c *Corpus) pending() (notes []string, changes []*change, err error) {
 		if isTemp(e.Name()) {
 			continue
 		}
-		data, err := os.ReadFile(c.path(note))
+		data, err := c.read(note, mostNote)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue // finished in the meantime
 		}

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"slices"
 	"strings"
 
@@ -80,7 +79,7 @@ func (t *derivedCheck) from(source *derivedCheck) bool {
 // table reads one derived table and verifies it by itself.
 func (k *checker) table(p place, t *derivedCheck, read func([]byte) (*decoded, error), verify func() error) error {
 	rel := part(t.table, p.rig, p.session)
-	file, err := os.ReadFile(k.corpus.path(rel))
+	file, err := k.corpus.read(rel, mostPart)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}

@@ -49,6 +49,9 @@ func open(dir string, format int) (*Corpus, error) {
 		return nil, err
 	}
 	c := corpusIn(dir, mark)
+	if err := c.contained(append(folders(), formatName)...); err != nil {
+		return nil, err
+	}
 	if err := c.settle(context.Background()); err != nil && !cannotWrite(err) {
 		return nil, err
 	}

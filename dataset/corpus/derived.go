@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 
 	"strikerose/dataset"
 )
@@ -65,7 +64,7 @@ func (c *Corpus) readDerived(session, table string, missing error, remedy string
 		return err
 	}
 	rel := part(table, p.rig, p.session)
-	file, err := os.ReadFile(c.path(rel))
+	file, err := c.read(rel, mostPart)
 	if errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("corpus: session %s: %w: run strikerose %s", session, missing, remedy)
 	}
@@ -86,7 +85,7 @@ func (c *Corpus) readDerived(session, table string, missing error, remedy string
 // none.
 func (c *Corpus) digestAt(table string, p place) (string, error) {
 	rel := part(table, p.rig, p.session)
-	file, err := os.ReadFile(c.path(rel))
+	file, err := c.read(rel, mostPart)
 	if errors.Is(err, fs.ErrNotExist) {
 		return "", nil
 	}

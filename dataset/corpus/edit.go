@@ -197,7 +197,7 @@ func (c *Corpus) stageDerived(ctx context.Context, ch *change, from place, s *da
 	oldWindowsSHA, windowsSHA := "", ""
 	rewrite := func(t string, encode func(file []byte) ([]byte, error)) error {
 		rel := part(t, from.rig, from.session)
-		file, err := os.ReadFile(c.path(rel))
+		file, err := c.read(rel, mostPart)
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil
 		}

@@ -253,6 +253,9 @@ func decodeLabels(ctx context.Context, file []byte) ([]LabelRow, *decoded, error
 
 // fileDigest returns the SHA-256 of a file, "" where there is none.
 func fileDigest(path string) (string, error) {
+	if info, err := os.Lstat(path); err == nil && !info.Mode().IsRegular() {
+		return "", fmt.Errorf("corpus: %s: is a link or a device: put the file itself there", path)
+	}
 	data, err := os.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return "", nil

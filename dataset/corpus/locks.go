@@ -136,7 +136,11 @@ func explainLock(path string, err error) error {
 }
 
 func (c *Corpus) flock(name string) (*flock.Flock, error) {
-	path := c.path(locksDir + "/" + name + ".lock")
+	rel := locksDir + "/" + name + ".lock"
+	if err := c.contained(rel); err != nil {
+		return nil, err // the lock's file is written to
+	}
+	path := c.path(rel)
 	if err := makeDir(filepath.Dir(path)); err != nil {
 		return nil, explain(err)
 	}

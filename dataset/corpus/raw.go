@@ -25,7 +25,7 @@ func rawPath(sha string) string { return rawDir + "/" + sha + ".zst" }
 type RawWriter struct {
 	corpus  *Corpus
 	file    *os.File // nil when done
-	zstd    *zstd.Encoder
+	frames  *frameWriter
 	hash    hash.Hash
 	bytes   int64
 	release func() error
@@ -70,7 +70,7 @@ func (w *RawWriter) open() (err error) {
 	if w.file, err = createTemp(w.corpus.path(rawPath("log"))); err != nil {
 		return err
 	}
-	w.zstd, err = zstd.NewWriter(w.file, zstd.WithEncoderConcurrency(1))
+	w.frames, err = newFrameWriter(w.file)
 	return err
 }
 
@@ -82,7 +82,7 @@ func (w *RawWriter) Write(p []byte) (int, error) {
 		return 0, errKept
 	}
 	w.hash.Write(p)
-	n, err := w.zstd.Write(p)
+	n, err := w.frames.Write(p)
 	w.bytes += int64(n)
 	return n, explain(err)
 }
@@ -99,7 +99,7 @@ func (w *RawWriter) Keep(ctx context.Context) (sha string, n int64, kept bool, e
 	if err := ctx.Err(); err != nil {
 		return "", 0, false, err
 	}
-	if err := w.zstd.Close(); err != nil {
+	if err := w.frames.Close(); err != nil {
 		return "", 0, false, explain(err)
 	}
 	sha = hex.EncodeToString(w.hash.Sum(nil))
@@ -122,6 +122,7 @@ func (w *RawWriter) Keep(ctx context.Context) (sha string, n int64, kept bool, e
 // Abort gives up what was written. After Keep it does nothing.
 func (w *RawWriter) Abort() (err error) {
 	if w.file != nil {
+		_ = w.frames.wait() // what it says does not matter any more
 		err = explain(errors.Join(w.file.Close(), os.Remove(w.file.Name())))
 		w.file = nil
 	}
@@ -190,13 +191,17 @@ func (c *contextReader) Read(p []byte) (int, error) {
 	return c.r.Read(p)
 }
 
+// rawWindow is more than the writer of raw logs looks back, 8 MB. The header of a
+// stranger's may ask for gigabytes.
+const rawWindow = 32 << 20
+
 // OpenRaw returns a log as it came. The caller closes it.
 func (c *Corpus) OpenRaw(sha string) (io.ReadCloser, error) {
-	f, err := os.Open(c.path(rawPath(sha)))
+	f, err := c.openFile(rawPath(sha))
 	if err != nil {
 		return nil, fmt.Errorf("corpus: %w", err)
 	}
-	z, err := zstd.NewReader(f, zstd.WithDecoderConcurrency(1))
+	z, err := zstd.NewReader(f, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxWindow(rawWindow))
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("corpus: %s: %w", rawPath(sha), err), f.Close())
 	}

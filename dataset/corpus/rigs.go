@@ -59,7 +59,7 @@ func (c *Corpus) PutRig(r *rig.Rig) (err error) {
 
 // Rig returns a rig revision by its key, NAME-rREV.
 func (c *Corpus) Rig(key string) (*rig.Rig, error) {
-	data, err := os.ReadFile(c.path(rigPath(key)))
+	data, err := c.read(rigPath(key), mostText)
 	if errors.Is(err, fs.ErrNotExist) {
 		keys, _ := c.rigKeys()
 		hint := "the corpus has none"

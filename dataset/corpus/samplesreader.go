@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"os"
 	"runtime"
 	"strings"
 	"sync"
@@ -63,7 +62,7 @@ func (c *Corpus) openSamples(p place) (*samplesReader, error) {
 
 func (c *Corpus) openSamplesOf(p place, row dataset.Session, digest string) (*samplesReader, error) {
 	rel := part("samples", p.rig, p.session)
-	f, err := os.Open(c.path(rel))
+	f, err := c.openFile(rel)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, c.damaged(rel, errors.New("is missing"))
 	}

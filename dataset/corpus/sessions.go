@@ -123,7 +123,7 @@ func copySession(s dataset.Session) dataset.Session {
 // loadRow reads one session row and the checksum of its samples from disk.
 func (c *Corpus) loadRow(p place) (dataset.Session, string, error) {
 	rel := part("sessions", p.rig, p.session)
-	file, err := os.ReadFile(c.path(rel))
+	file, err := c.read(rel, mostPart)
 	if err != nil {
 		return dataset.Session{}, "", fmt.Errorf("corpus: %w", err)
 	}
