@@ -112,9 +112,8 @@ func (p *pageCorpus) append(ctx context.Context, session string, next func([]lab
 	if err != nil {
 		return err
 	}
-	if len(fresh) == 0 {
-		return nil
-	}
+	// An action that stands already is sent again, because no answer came: the
+	// server may have been killed before it brought the table in line.
 	if err := label.OpenJournal(p.corpus.JournalPath(session)).Append(ctx, fresh...); err != nil {
 		return err
 	}
