@@ -100,11 +100,11 @@ func median(v []float64) float64 {
 
 // printOutcomes writes a table of 80 columns and what each peer does.
 func printOutcomes(w io.Writer, outcomes []outcome) {
-	fmt.Fprintf(w, "%-18s  %-20s  %-20s  %s\n", "", "ours", "peer", "peer over ours")
+	fmt.Fprintf(w, "%-17s  %-20s  %-20s  %s\n", "", "ours", "peer", "peer over ours")
 	side := fmt.Sprintf("%5s %4s %5s %4s", "M/s", "MB/s", "CPU", "MB")
-	fmt.Fprintf(w, "%-18s %s  %s  %5s %5s %4s\n", "work", side, side, "time", "CPU", "aim")
+	fmt.Fprintf(w, "%-17s %s  %s  %5s %5s %4s\n", "work", side, side, "time", "CPU", "aim")
 	for _, o := range outcomes {
-		fmt.Fprintf(w, "%-18s %s  %s  %5.2f %5.2f %4.2g\n", o.Name, o.side(o.Ours), o.side(o.Theirs), o.Ratio, o.CPU, o.Target)
+		fmt.Fprintf(w, "%-17s %s  %s  %5.2f %5.2f %4.2g\n", o.Name, o.side(o.Ours), o.side(o.Theirs), o.Ratio, o.CPU, o.Target)
 	}
 	fmt.Fprintf(w, "\n%s\n", wrapped("M/s: million samples a second. CPU: user and system seconds. MB: peak resident. Each is a median.", 80))
 	for _, o := range outcomes {

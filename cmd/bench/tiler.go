@@ -12,7 +12,7 @@ import (
 
 // tiler repeats a log with its time stamps carried on, so that the whole reads as
 // one long recording: a repetition's first stamp comes one step after the last one
-// of the repetition before, where the counter of microseconds wraps at 2^32, and a
+// of the repetition before, where a counter of microseconds wraps at 2^32, and a
 // restart within the log starts the counter anew each time. All other bytes,
 // damaged ones too, are repeated as they are.
 type tiler struct {
@@ -20,8 +20,8 @@ type tiler struct {
 	pieces []piece
 	stamps stamps
 	stepBy int64 // between neighbours, the most common
-	wraps  uint64
-	first  int // byte of the first record: headers before it stand once
+	wraps  int64 // modulus of the counter; 0: it never wraps
+	first  int   // byte of the first record: headers before it stand once
 }
 
 // piece is a stretch of the log with one record's stamp in it. Pieces follow each
@@ -41,8 +41,8 @@ type stamps interface {
 	next(log []byte, i int) (p piece, ok bool)
 	// write appends a piece whose stamp is another.
 	write(dst, piece []byte, at, past int, stamp int64) []byte
-	// modulus is where the counter wraps, 0 for never, given its most common step.
-	modulus(step int64) uint64
+	// modulus is where the counter wraps.
+	modulus() int64
 }
 
 // newTiler prepares a log, plain, of a dialect. Frames need their layout.
@@ -67,23 +67,43 @@ func newTiler(log []byte, dialect string, layout *rig.FrameLayout) (*tiler, erro
 		}
 		t.stamps = s
 	}
-	for i := 0; ; {
-		p, ok := t.stamps.next(t.log, i)
-		if !ok {
-			break
-		}
-		t.pieces = append(t.pieces, p)
-		i = p.to
-	}
+	t.pieces = piecesOf(t.stamps, t.log)
 	if len(t.pieces) < 2 {
 		return nil, fmt.Errorf("holds no two records of dialect %s", dialect)
 	}
 	t.pieces[len(t.pieces)-1].to = len(t.log)
 	t.stepBy = commonStep(t.pieces)
-	t.wraps = t.stamps.modulus(t.stepBy)
+	t.wraps = t.stamps.modulus()
+	if beyond(t.pieces, t.wraps) {
+		t.wraps = 0
+	}
 	t.judge()
 	t.first = t.firstRecord()
 	return t, nil
+}
+
+// piecesOf cuts a log into pieces.
+func piecesOf(s stamps, log []byte) []piece {
+	var out []piece
+	for i := 0; ; i = out[len(out)-1].to {
+		p, ok := s.next(log, i)
+		if !ok {
+			return out
+		}
+		out = append(out, p)
+	}
+}
+
+// beyond tells whether a counter goes on where another would wrap: most of its
+// stamps lie there.
+func beyond(pieces []piece, wraps int64) bool {
+	n := 0
+	for _, p := range pieces {
+		if p.stamp >= wraps {
+			n++
+		}
+	}
+	return 2*n > len(pieces)
 }
 
 // firstRecord is where the first record's line or frame starts.
@@ -137,11 +157,19 @@ func (t *tiler) judge() {
 
 // follows tells whether b can come after a.
 func (t *tiler) follows(a, b int64) bool {
-	d := b - a
-	if t.wraps > 0 {
-		d = int64(uint64(d) % t.wraps) // a power of two, so that a negative difference comes out right
-	}
+	d := t.wrapped(b - a)
 	return d >= 0 && d <= mostSteps*t.stepBy
+}
+
+// wrapped is what the counter shows.
+func (t *tiler) wrapped(stamp int64) int64 {
+	if t.wraps == 0 {
+		return stamp
+	}
+	if stamp %= t.wraps; stamp < 0 {
+		stamp += t.wraps
+	}
+	return stamp
 }
 
 // startsAnew tells whether the records behind i go on from it.
@@ -196,13 +224,10 @@ func (t *tiler) write(ctx context.Context, w io.Writer, mostBytes, mostRecords i
 			if p.good {
 				last = stamp
 			}
-			switch {
-			case t.wraps > 0:
-				stamp = int64(uint64(stamp) % t.wraps)
-			case stamp < 0: // a damaged one
-				stamp = p.stamp
+			if offset != 0 {
+				stamp = t.wrapped(stamp)
 			}
-			if stamp == p.stamp {
+			if stamp == p.stamp || stamp < 0 { // below 0 only where it is damaged
 				out = append(out, t.log[from:p.to]...)
 			} else {
 				out = t.stamps.write(out, t.log[from:p.to], p.at-from, p.past-from, stamp)

@@ -117,4 +117,4 @@ func (s *frameStamps) write(dst, piece []byte, at, past int, stamp int64) []byte
 	return dst
 }
 
-func (s *frameStamps) modulus(int64) uint64 { return 1 << s.field.Bits }
+func (s *frameStamps) modulus() int64 { return 1 << s.field.Bits }

@@ -7,11 +7,12 @@ import (
 )
 
 // textStamps are the stamps of a dialect of lines: a number behind a prefix at the
-// line's start. All are taken with as many decimals as most have.
+// line's start. All are taken with as many decimals as most have, in nanoseconds.
 type textStamps struct {
 	prefix   []byte
 	decimals int
 	scale    uint64 // 10^decimals
+	stepNs   int64  // of the last decimal
 }
 
 // prefixes is what stands before a line's stamp.
@@ -42,12 +43,26 @@ func newTextStamps(log []byte, dialect string) (*textStamps, error) {
 	for range s.decimals {
 		s.scale *= 10
 	}
+	s.stepNs = 1
+	s.stepNs = max(1, unitNs(float64(commonStep(piecesOf(s, log)))/float64(s.scale))/int64(s.scale))
 	return s, nil
+}
+
+// unitNs tells the unit of stamps by their most common step, that of a sensor of 100
+// to 8000 Hz.
+func unitNs(step float64) int64 {
+	switch {
+	case step >= 100:
+		return 1_000 // microseconds
+	case step >= 0.1:
+		return 1_000_000
+	}
+	return 1_000_000_000
 }
 
 // What is read as a stamp at most; longer ones are damage and stay as they are.
 const (
-	mostDigits   = 15
+	mostDigits   = 12
 	mostDecimals = 6
 )
 
@@ -87,7 +102,7 @@ func (s *textStamps) next(log []byte, i int) (piece, bool) {
 					v /= 10
 				}
 				at := i + len(s.prefix)
-				return piece{to: end, at: at, past: at + n, stamp: v}, true
+				return piece{to: end, at: at, past: at + n, stamp: v * s.stepNs}, true
 			}
 		}
 		i = end
@@ -97,10 +112,10 @@ func (s *textStamps) next(log []byte, i int) (piece, bool) {
 
 func (s *textStamps) write(dst, piece []byte, at, past int, stamp int64) []byte {
 	dst = append(dst, piece[:at]...)
+	v := uint64(stamp / s.stepNs)
 	if s.decimals == 0 {
-		dst = strconv.AppendInt(dst, stamp, 10)
+		dst = strconv.AppendUint(dst, v, 10)
 	} else {
-		v := uint64(stamp)
 		dst = append(strconv.AppendUint(dst, v/s.scale, 10), '.')
 		part := v % s.scale
 		for u := s.scale / 10; u > 0; u /= 10 {
@@ -110,11 +125,6 @@ func (s *textStamps) write(dst, piece []byte, at, past int, stamp int64) []byte 
 	return append(dst, piece[past:]...)
 }
 
-// modulus takes whole numbers that step by a hundred and more for microseconds
-// from a counter of 32 bits; finer clocks go on for ever.
-func (s *textStamps) modulus(step int64) uint64 {
-	if s.decimals == 0 && step >= 100 {
-		return 1 << 32
-	}
-	return 0
-}
+// modulus is where a board's counter of microseconds wraps, of 32 bits, in whatever
+// unit it is written.
+func (s *textStamps) modulus() int64 { return 1000 << 32 }
