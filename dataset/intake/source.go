@@ -80,15 +80,15 @@ func openSource(ctx context.Context, r io.Reader, p Progress) (*Source, error) {
 		if err != nil {
 			return nil, fmt.Errorf("gzip header is broken (%v): copy the log again", err)
 		}
-		s.in = bufio.NewReaderSize(&lenient{s, z}, bufBytes)
+		s.in = bufio.NewReaderSize(&lenient{s: s, r: z}, bufBytes)
 	case bytes.HasPrefix(magic, []byte{0x28, 0xb5, 0x2f, 0xfd}):
 		s.compression = "zstd"
-		z, err := zstd.NewReader(packed, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(256<<20))
+		z, err := zstd.NewReader(packed, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxWindow(maxWindow))
 		if err != nil {
 			return nil, fmt.Errorf("zstd header is broken (%v): copy the log again", err)
 		}
 		s.close = z.Close
-		s.in = bufio.NewReaderSize(&lenient{s, z}, bufBytes)
+		s.in = bufio.NewReaderSize(&lenient{s: s, r: z}, bufBytes)
 	}
 	return s, s.skipMark()
 }
@@ -108,12 +108,18 @@ func (s *Source) skipMark() error {
 // lenient ends a compressed stream where it breaks off, and notes why, so that
 // what could be read is kept.
 type lenient struct {
-	s *Source
-	r io.Reader
+	s   *Source
+	r   io.Reader
+	out int64 // bytes unpacked
 }
 
 func (l *lenient) Read(b []byte) (int, error) {
 	n, err := l.r.Read(b)
+	l.out += int64(n)
+	if bomb := swells(l.out, l.s.raw.n); bomb != nil {
+		l.s.raw.err = bomb
+		return 0, bomb
+	}
 	if err == nil || err == io.EOF {
 		return n, err
 	}
