@@ -99,7 +99,7 @@ type chunkWriter struct {
 }
 
 func newChunkWriter() (*chunkWriter, error) {
-	z, err := zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1), zstd.WithEncoderCRC(false), zstd.WithZeroFrames(true))
+	z, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedFastest), zstd.WithEncoderConcurrency(1), zstd.WithEncoderCRC(false), zstd.WithZeroFrames(true))
 	if err != nil {
 		return nil, err
 	}

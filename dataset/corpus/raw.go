@@ -67,10 +67,12 @@ func (w *RawWriter) open() (err error) {
 	if err := makeDir(w.corpus.path(rawDir)); err != nil {
 		return err
 	}
-	if w.file, err = createTemp(w.corpus.path(rawPath("log"))); err != nil {
+	f, err := createTemp(w.corpus.path(rawPath("log")))
+	if err != nil {
 		return err
 	}
-	w.frames, err = newFrameWriter(w.file)
+	w.file = f
+	w.frames, err = newFrameWriter(f)
 	return err
 }
 
@@ -122,7 +124,9 @@ func (w *RawWriter) Keep(ctx context.Context) (sha string, n int64, kept bool, e
 // Abort gives up what was written. After Keep it does nothing.
 func (w *RawWriter) Abort() (err error) {
 	if w.file != nil {
-		_ = w.frames.wait() // what it says does not matter any more
+		if w.frames != nil {
+			_ = w.frames.wait() // what it says does not matter any more
+		}
 		err = explain(errors.Join(w.file.Close(), os.Remove(w.file.Name())))
 		w.file = nil
 	}

@@ -26,6 +26,7 @@ type samplesFile struct {
 	spare   *dataset.Signal
 	busy    chan error // holds the outcome of the row group that is being written
 	writing bool
+	failed  error // the first error, after which nothing is written
 }
 
 // newSamplesFile starts a samples part. The caller holds the session's lock.
@@ -61,8 +62,13 @@ func (f *samplesFile) explain(err error) error {
 
 // append adds the next samples, of any number.
 func (f *samplesFile) append(ctx context.Context, sig *dataset.Signal) error {
-	if err := f.check.add(sig); err != nil {
-		return fmt.Errorf("corpus: session %s: %w", f.place.session, err)
+	if f.failed == nil {
+		if err := f.check.add(sig); err != nil {
+			f.failed = fmt.Errorf("corpus: session %s: %w", f.place.session, err)
+		}
+	}
+	if f.failed != nil {
+		return f.failed
 	}
 	for from, n := 0, sig.Len(); from < n; {
 		to := min(n, from+rowGroupRows-f.filling.Len())
@@ -118,22 +124,21 @@ func (f *samplesFile) write(ctx context.Context, sig *dataset.Signal) (err error
 
 // wait waits for the row group that is being written, if one is.
 func (f *samplesFile) wait() error {
-	if !f.writing {
-		return nil
+	if f.writing {
+		f.writing = false
+		if err := <-f.busy; err != nil {
+			f.failed = f.explain(err)
+		}
 	}
-	f.writing = false
-	if err := <-f.busy; err != nil {
-		return f.explain(err)
-	}
-	return nil
+	return f.failed
 }
 
 // close writes the rest, syncs the file and returns its checksum.
 func (f *samplesFile) close(ctx context.Context) (digest string, err error) {
-	if f.filling.Len() > 0 {
-		err = f.flush(ctx)
+	if f.filling.Len() > 0 && f.failed == nil {
+		_ = f.flush(ctx) // wait says what it would
 	}
-	if err = errors.Join(err, f.wait()); err != nil {
+	if err := f.wait(); err != nil {
 		return "", err
 	}
 	digest, err = f.out.close()

@@ -74,6 +74,9 @@ func (w *SessionWriter) Commit(ctx context.Context, row dataset.Session, replace
 	if now := (place{row.Rig, row.Name}); now != f.place {
 		return fmt.Errorf("corpus: session %s: written as session %s on rig %s, yet its row says %s on rig %s", f.place.session, f.place.session, f.place.rig, now.session, now.rig)
 	}
+	if f.failed != nil {
+		return f.failed
+	}
 	if err := f.check.finish(&row); err != nil {
 		return fmt.Errorf("corpus: session %s: %w", row.Name, err)
 	}

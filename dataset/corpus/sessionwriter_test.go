@@ -101,6 +101,12 @@ func TestGivenUp(t *testing.T) {
 		"samples twice": {func(w *SessionWriter) error {
 			return errors.Join(w.Append(t.Context(), sig), w.Append(t.Context(), sig))
 		}, "segment 0 follows"},
+		"commit after a refusal": {func(w *SessionWriter) error {
+			bad := sig.Slice(5, 10)
+			bad.TNs = []int64{5, 4, 3, 2, 1}
+			_ = w.Append(t.Context(), &bad)
+			return w.Commit(t.Context(), good, false)
+		}, "t_ns 4 follows 5"},
 		"no gyroscope": {func(w *SessionWriter) error {
 			_, without := testSignal("new", testRig(t, "garage", false), 10, 1)
 			return w.Append(t.Context(), without)
