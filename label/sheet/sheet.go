@@ -13,6 +13,10 @@
 //     hand. Empty cells and missing columns are what the labeller does not say.
 //
 // Columns by other names are left alone.
+//
+// Cells are written and read as they are, so that labels come back unchanged. A
+// spreadsheet takes a cell that begins with =, +, - or @ for a formula: whoever
+// opens a stranger's table there should import its columns as text.
 package sheet
 
 import (
@@ -91,6 +95,10 @@ const (
 	roundedNs    = 100_000
 )
 
+// maxSessions is how many sessions one table may speak of: each is looked for in
+// the corpus.
+const maxSessions = 10_000
+
 // maxOnsetS keeps onsets far from the limit of nanoseconds: thirty years.
 const maxOnsetS = 1e9
 
@@ -103,7 +111,7 @@ func Read(r io.Reader, name string, o Options) ([]label.Claim, error) {
 	if err != nil {
 		return nil, fmt.Errorf("label: %w", err)
 	}
-	in := reader{Table: t, o: o, sessions: map[string]Session{}, said: map[moment]int{}}
+	in := reader{Table: t, o: o, sessions: map[string]looked{}, said: map[moment]int{}}
 	var out []label.Claim
 	for _, row := range t.Rows {
 		if c, ok := in.row(row); ok {
@@ -125,10 +133,17 @@ type moment struct {
 	onsetNs         int64
 }
 
+// looked is a session that was looked for, or why it was not found: a table may
+// name the same wrong one on every row.
+type looked struct {
+	Session
+	err error
+}
+
 type reader struct {
 	*table.Table
 	o        Options
-	sessions map[string]Session
+	sessions map[string]looked
 	said     map[moment]int // line of a row by hand
 }
 
@@ -160,12 +175,16 @@ func (in *reader) row(row table.Row) (label.Claim, bool) {
 	}
 	s, known := in.sessions[name]
 	if !known {
-		var err error
-		if s, err = in.o.Of(name); err != nil {
-			in.fault(row, "session", "%v", err)
+		if len(in.sessions) == maxSessions {
+			in.fault(row, "session", "session %q is one more than the %d that a table can speak of: split it", name, maxSessions)
 			return label.Claim{}, false
 		}
+		s.Session, s.err = in.o.Of(name)
 		in.sessions[name] = s
+	}
+	if s.err != nil {
+		in.fault(row, "session", "%v", s.err)
+		return label.Claim{}, false
 	}
 	onsetS, ok := in.Float(row, in.Column("onset_s"))
 	if !ok {
@@ -180,7 +199,7 @@ func (in *reader) row(row table.Row) (label.Claim, bool) {
 	if in.text(row, "claim") != "" {
 		c, ok = in.claim(row, onsetNs, s.Rig)
 	} else {
-		c, ok = in.hand(row, name, onsetNs, s)
+		c, ok = in.hand(row, name, onsetNs, s.Session)
 	}
 	c.Session = name
 	return c, ok

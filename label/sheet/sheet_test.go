@@ -160,6 +160,28 @@ func TestClaimsComeBack(t *testing.T) {
 }
 
 // Whatever the table holds, what is read can be kept in a journal.
+// TestSessionsAreLookedForOnce: looking for one costs time, and a table may name
+// wrong ones on every row.
+func TestSessionsAreLookedForOnce(t *testing.T) {
+	for name, c := range map[string]struct {
+		row  string
+		want int
+	}{"the same": {"tuesday,1,%d\n", 1}, "others": {"t%d,1,\n", maxSessions}} {
+		var text strings.Builder
+		text.WriteString("session,onset_s,face\n")
+		for i := range 3 * maxSessions {
+			fmt.Fprintf(&text, c.row, i)
+		}
+		o := options(t)
+		of, calls := o.Of, 0
+		o.Of = func(name string) (Session, error) { calls++; return of(name) }
+		claims, err := Read(strings.NewReader(text.String()), "t.csv", o)
+		if err == nil || claims != nil || calls != c.want {
+			t.Errorf("%s: %d sessions looked for, want %d; %d claims, error %v", name, calls, c.want, len(claims), err)
+		}
+	}
+}
+
 func FuzzRead(f *testing.F) {
 	f.Add("session,onset_s,face,height_m\nmonday,2.5,3,0.4\nmonday,3,,\n")
 	f.Add("session;onset_s;bearing_deg;says;pair\nmonday;2,5;-30;strike;one\nmonday;3;;no strike;\n")
