@@ -7,6 +7,7 @@ import (
 	"hash/crc32"
 	"math"
 	"math/bits"
+	"slices"
 
 	"github.com/klauspost/compress/zstd"
 	"github.com/parquet-go/parquet-go/encoding/bytestreamsplit"
@@ -86,7 +87,7 @@ type chunkWriter struct {
 	values     []byte  // encoded, not yet compressed
 	dictionary []byte  // likewise
 	levels     []byte  // encoded: which values are null
-	present    []uint8 // 1 where a value is not null
+	present    []uint8 // 1 where a value is not null; empty if all or none are
 	index      []int32
 	compressed []byte
 	places     map[int32]int32
@@ -178,8 +179,11 @@ func (w *chunkWriter) encode(c *column, data any, out *chunk) error {
 	return w.pages(c, entries, out)
 }
 
-// withoutNulls notes which values are null and returns the others.
+// withoutNulls notes which values are null, if any is, and returns the others.
 func withoutNulls[T any](w *chunkWriter, room *[]T, values []T, null func(T) bool) []T {
+	if !slices.ContainsFunc(values, null) {
+		return values
+	}
 	kept := (*room)[:0]
 	for _, v := range values {
 		if null(v) {
