@@ -364,7 +364,7 @@ func boundRows(g eval.Group) []htmlRow {
 	if g.Bound == nil {
 		return nil
 	}
-	sensor, model := htmlRow{Name: "bound", Kind: "by the sensor's noise alone"}, htmlRow{Name: "bound", Kind: "with model noise"}
+	sensor, model := htmlRow{Name: "bound", Kind: "sensor alone"}, htmlRow{Name: "bound", Kind: "model noise"}
 	for _, col := range tableColumns() {
 		s, m := g.Least(col.measure)
 		sensor.Cells = append(sensor.Cells, htmlCell{Value: leastNumber(s, col.scale)})

@@ -33,16 +33,11 @@ func fromCornerToCorner(path string) (string, bool) {
 			if !two || !ok {
 				return "", false
 			}
-			switch { // corners after the first need no command
-			case k > 0:
-				b.WriteString(between(to[0] - at[0]))
-			case b.Len() == 0:
-				b.WriteString("M" + tenth(to[0]))
-			default:
-				b.WriteString("m" + tenth(to[0]-at[0]))
-			}
 			if k == 0 {
 				start = to
+				b.WriteString("m" + tenth(to[0]-at[0])) // the first m is from the origin
+			} else {
+				b.WriteString(between(to[0] - at[0])) // corners after the first need no command
 			}
 			b.WriteString(between(to[1] - at[1]))
 			at = to

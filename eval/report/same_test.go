@@ -105,7 +105,7 @@ func marksOf(t *testing.T, svg string) (x, y []float64) {
 				numbers = append(numbers, v)
 			}
 			var sum, at [2]float64
-			fromCorner := !strings.Contains(shape, "L")
+			fromCorner := strings.HasPrefix(shape, "m") // and so do all its corners
 			for k := 0; k < len(numbers); k += 2 {
 				for axis := range at {
 					switch {
