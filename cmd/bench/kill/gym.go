@@ -31,6 +31,9 @@ func (g *gym) byTime() bool { return g.random || !canTrace }
 
 // newGym simulates three recordings and makes the corpus that jobs start from.
 func newGym(ctx context.Context, o Options) (*gym, error) {
+	if err := os.MkdirAll(o.Dir, 0o777); err != nil {
+		return nil, err
+	}
 	dir, err := filepath.Abs(o.Dir)
 	if err != nil {
 		return nil, err

@@ -25,7 +25,7 @@ import (
 type Options struct {
 	Program func(args ...string) *exec.Cmd // the program with a command line, not started
 	Rig     []byte                         // what is in the rig file of all recordings
-	Dir     string                         // an empty directory to work in
+	Dir     string                         // a directory to work in, made where it is not there
 	Kills   int
 	Seed    uint64
 	Random  bool     // kill after random times, even where calls can be stopped
