@@ -131,6 +131,10 @@ func runExport(ctx context.Context, a *app, f exportFlags, ofCorpus bool) error 
 	return nil
 }
 
+// maxExported is the longest file of an exported directory that is read, in bytes:
+// many times the largest, which has a stream of samples as text.
+const maxExported = 16 << 20
+
 // runExportCheck verifies an exported directory.
 func runExportCheck(ctx context.Context, a *app, f exportFlags) error {
 	d, err := loadDetector(f.detector)
@@ -141,7 +145,7 @@ func runExportCheck(ctx context.Context, a *app, f exportFlags) error {
 	if err != nil {
 		return err
 	}
-	if err := firmware.Check(ctx, d, r, func(name string) ([]byte, error) { return os.ReadFile(filepath.Join(f.check, name)) }); err != nil {
+	if err := firmware.Check(ctx, d, r, func(name string) ([]byte, error) { return readAtMost(filepath.Join(f.check, name), maxExported) }); err != nil {
 		return fmt.Errorf("%s: %w", f.check, err)
 	}
 	a.note("%s holds %s for rig %s, undamaged", f.check, d.Detector.Info().Name, r.Key())

@@ -5,10 +5,8 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
-	"io"
 	"net"
 	"net/http"
-	"os"
 	"path/filepath"
 	"strings"
 	"time"
@@ -85,8 +83,8 @@ func runLabelServe(ctx context.Context, a *app, f labelServeFlags) (err error) {
 		Cautions: cautionList(),
 	}
 	if f.plan != "" {
-		if o.Plan, err = readPlanFile(f.plan); err != nil {
-			return err
+		if o.Plan, err = readAtMost(f.plan, maxPlanBytes); err != nil {
+			return fmt.Errorf("label serve: %w", err)
 		}
 		o.PlanName = filepath.Base(f.plan)
 	}
@@ -150,20 +148,4 @@ func serve(ctx context.Context, l net.Listener, h http.Handler) error {
 		return fmt.Errorf("label serve: %w", err)
 	}
 	return <-ended
-}
-
-func readPlanFile(path string) ([]byte, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, fmt.Errorf("label serve: %w", err)
-	}
-	defer f.Close()
-	text, err := io.ReadAll(io.LimitReader(f, maxPlanBytes+1))
-	switch {
-	case err != nil:
-		return nil, fmt.Errorf("label serve: %w", err)
-	case len(text) > maxPlanBytes:
-		return nil, fmt.Errorf("label serve: %s: is longer than %d bytes: is it a plan?", path, maxPlanBytes)
-	}
-	return text, nil
 }

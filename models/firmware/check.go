@@ -139,16 +139,19 @@ var (
 func (v *Device) checkVectors(ctx context.Context, text string) error {
 	var samples []board.Sample
 	for _, m := range sampleLine.FindAllStringSubmatch(text, -1) {
-		var n [7]int64
-		for i := range n {
-			var err error
-			if n[i], err = strconv.ParseInt(m[1+i], 10, 64); err != nil {
-				return err
-			}
+		t, err := strconv.ParseUint(m[1], 10, 32)
+		if err != nil {
+			return fmt.Errorf("sample %d: %w", len(samples)+1, err)
 		}
-		samples = append(samples, board.Sample{
-			TUs: uint32(n[0]), A: [3]int16{int16(n[1]), int16(n[2]), int16(n[3])}, G: [3]int16{int16(n[4]), int16(n[5]), int16(n[6])},
-		})
+		s := board.Sample{TUs: uint32(t)}
+		for i, reading := range []*int16{&s.A[0], &s.A[1], &s.A[2], &s.G[0], &s.G[1], &s.G[2]} {
+			n, err := strconv.ParseInt(m[2+i], 10, 16)
+			if err != nil {
+				return fmt.Errorf("sample %d: %w", len(samples)+1, err)
+			}
+			*reading = int16(n)
+		}
+		samples = append(samples, s)
 	}
 	events, err := v.Run(ctx, samples)
 	if err != nil {

@@ -2,6 +2,7 @@ package firmware_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"strings"
 	"testing"
@@ -12,7 +13,7 @@ import (
 )
 
 // files exports a rule and returns its files by name.
-func files(t *testing.T, name, profile string) (map[string][]byte, *models.File) {
+func files(t testing.TB, name, profile string) (map[string][]byte, *models.File) {
 	t.Helper()
 	f := &models.File{Detector: rule(t, name)}
 	b, err := firmware.Export(t.Context(), f, datasettest.Rig(t), firmware.Options{Profile: profile, Tool: "a test"})
@@ -81,6 +82,8 @@ func TestCheck(t *testing.T) {
 		"unknown": {"table.json", `"detector"`, `"detektor"`, "damaged"},
 		"event":   {"vectors.h", "VECTOR_EVENTS] = {\n\t{", "VECTOR_EVENTS] = {\n\t{1", "vectors.h: the golden events"},
 		"missing": {"replay.c", "", "", "replay.c is not there"},
+		"reading": {"vectors.h", "VECTOR_SAMPLES] = {\n\t{", "VECTOR_SAMPLES] = {\n\t{0u, {65536, 0, 0}, {0, 0, 0}},\n\t{", "vectors.h: sample 1: "},
+		"time":    {"vectors.h", "VECTOR_SAMPLES] = {\n\t{", "VECTOR_SAMPLES] = {\n\t{99999999999u, {0, 0, 0}, {0, 0, 0}},\n\t{", "vectors.h: sample 1: "},
 	} {
 		t.Run(name, func(t *testing.T) {
 			change := map[string][]byte{c.file: nil}
@@ -100,4 +103,35 @@ func TestCheck(t *testing.T) {
 	if err := firmware.Check(t.Context(), other, datasettest.Rig(t), func(name string) ([]byte, error) { return whole[name], nil }); err == nil {
 		t.Error("another detector passes")
 	}
+}
+
+// FuzzParseTable: no text panics, and what is taken says the same once written.
+func FuzzParseTable(f *testing.F) {
+	whole, _ := files(f, "pendulum", firmware.Fixed)
+	table := whole["table.json"]
+	f.Add(table)
+	f.Add(table[:len(table)/2])
+	f.Add(append(bytes.Clone(table), "{}"...))
+	f.Add(bytes.Replace(table, []byte(`"numbers": [`), []byte(`"numbers": [{},null,`), 1))
+	f.Add([]byte(`{"format":"strikerose board table","version":2,"bytes":1e999}`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		a, err := firmware.ParseTable(data)
+		if err != nil {
+			if !strings.HasPrefix(err.Error(), "table.json: ") {
+				t.Errorf("an error without a place: %v", err)
+			}
+			return
+		}
+		text, err := json.Marshal(a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := firmware.ParseTable(text)
+		if err != nil {
+			t.Fatalf("written again: %v", err)
+		}
+		if again, err := json.Marshal(b); err != nil || !bytes.Equal(text, again) {
+			t.Errorf("%s (%v) is read as %s", text, err, again)
+		}
+	})
 }
