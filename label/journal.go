@@ -67,7 +67,7 @@ func explain(err error) error {
 	case errors.Is(err, syscall.EFBIG):
 		return fmt.Errorf("journal: %w: nothing was written: raise the limit on the size of files (ulimit -f), then run the command again", err)
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		return fmt.Errorf("journal: %w: nothing was written: change the permissions of the corpus, or copy it to where you may write", err)
+		return fmt.Errorf("journal: %w: nothing was written, since the corpus cannot be written: change its permissions, or copy it to where you may write", err)
 	}
 	return fmt.Errorf("journal: %w", err)
 }
