@@ -192,6 +192,78 @@ func (d *csvDecoder) decode(ctx context.Context, s *Source, r *recorder) error {
 	return decodeLines(ctx, s, r, d)
 }
 
+// plain reads a line of numbers of at most 15 digits with nothing but separators
+// between them, and as many as the header names.
+func (d *csvDecoder) plain(text []byte, x *row) bool {
+	if len(text) == 0 || text[0]-'0' > 9 && text[0] != '-' {
+		return false
+	}
+	i := 0
+	x.has, x.decimals = 0, 0
+	for column, r := range d.roles {
+		if column > 0 {
+			if i >= len(text) || text[i] != d.separator {
+				return false
+			}
+			i++
+		}
+		if r == roleNone {
+			if d.separator == ' ' {
+				return false
+			}
+			i = d.skip(text, i)
+			continue
+		}
+		negative := i < len(text) && text[i] == '-'
+		if negative {
+			i++
+		}
+		from := i
+		var digits uint64
+		for i < len(text) && text[i]-'0' <= 9 {
+			digits = digits*10 + uint64(text[i]-'0')
+			i++
+		}
+		n, decimals := i-from, 0
+		if i < len(text) && text[i] == d.mark {
+			i++
+			for i < len(text) && text[i]-'0' <= 9 {
+				digits = digits*10 + uint64(text[i]-'0')
+				i++
+				decimals++
+			}
+			n += decimals
+		}
+		if n == 0 || n > 15 {
+			return false
+		}
+		switch {
+		case r > roleTime:
+			v := float64(digits)
+			if decimals > 0 {
+				v /= powersOfTen[decimals]
+			}
+			if negative {
+				v = -v
+			}
+			x.v[r-roleAX] = v
+		case negative || decimals > 6:
+			return false
+		case decimals > 0:
+			one := wholePowers[decimals]
+			x.whole, x.micro = int64(digits/one), int32(digits%one*wholePowers[6-decimals])
+		default:
+			x.whole, x.micro = int64(digits), 0
+		}
+		x.has |= 1 << r
+		x.decimals |= uint32(decimals) << (4 * r)
+	}
+	return i == len(text)
+}
+
+// wholePowers are the powers of ten up to a million.
+var wholePowers = [...]uint64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6}
+
 func (d *csvDecoder) line(text []byte, x *row) verdict {
 	if c := text[0]; c-'0' > 9 && c != '-' && c != '+' && c != d.mark && c != '"' || string(text) == d.header {
 		return d.words(text)

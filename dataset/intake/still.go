@@ -93,8 +93,8 @@ const mostWindows = 1 << 16
 type stills struct {
 	rows    int        // of a window
 	size    float64    // of a reading in the middle of the first stretch, for the least floor
-	sum     [3]float64 // of all readings
-	n       float64
+	n       float64    // readings
+	sum     [3]float64 // of them, while there is no window
 	windows []window
 	stride  int     // one window of so many is kept
 	seen    int     // windows
@@ -123,12 +123,6 @@ func (s *stills) add(x columns, bounds []int) {
 			s.size += math.Abs(float64(x[k][n/2]))
 		}
 	}
-	for i := range n {
-		for k := range 3 {
-			s.sum[k] += float64(x[k][i])
-		}
-	}
-	s.n += float64(n)
 	for i := 0; i < n; {
 		stop := n
 		if len(bounds) > 0 {
@@ -147,6 +141,15 @@ func (s *stills) add(x columns, bounds []int) {
 			s.begun.reset()
 		}
 		i = most
+	}
+	s.n += float64(n)
+	if s.seen > 0 {
+		return
+	}
+	for k := range 3 { // the mean of all stands in for windows
+		for _, v := range x[k] {
+			s.sum[k] += float64(v)
+		}
 	}
 }
 

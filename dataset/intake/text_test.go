@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"strikerose/dataset"
 	"strikerose/dataset/bearing"
 )
@@ -389,5 +391,44 @@ func TestGyroMismatch(t *testing.T) {
 	res = mustRead(t, encode("counts-csv", sig), &fast, Options{})
 	if !strings.Contains(strings.Join(res.Notes, " "), "right unit") {
 		t.Errorf("spinning at rest; notes %q", res.Notes)
+	}
+}
+
+// TestPlainLines holds that the short way through a line makes of it what the long
+// way does, whatever the line.
+func TestPlainLines(t *testing.T) {
+	for _, header := range []string{"t_us,ax,ay,az,gx,gy,gz", "time_ms,ax_g,ay_g,az_g", "seq;time;ax;ay;az", "az t temp ax ay", "ax\tay\taz\tt"} {
+		d := &csvDecoder{names: newNamer()}
+		if ok, err := d.readHeader([]byte(header), Options{}); !ok {
+			t.Fatal(header, err)
+		}
+		d.mark = '.'
+		if good := strings.Repeat("12"+string(d.separator), len(d.roles)-1) + "12"; d.separator != ' ' && !d.plain([]byte(good), &row{}) {
+			t.Errorf("%s: %q is not read the short way", header, good)
+		}
+		for _, mark := range []byte{'.', ','} {
+			d.mark = mark
+			cell := rapid.OneOf(rapid.StringMatching(`-?[0-9]{1,16}`), rapid.StringMatching(`[0-9]{1,5}`), rapid.StringMatching(`-?[0-9]{1,3}[.][0-9]{1,6}`), rapid.StringMatching(`-?[0-9]{0,9}[.,][0-9]{0,9}`), rapid.StringMatching(`[-+ 0-9."e,;x]{0,5}`))
+			rapid.Check(t, func(t *rapid.T) {
+				cells := rapid.SliceOfN(cell, len(d.roles)-1, len(d.roles)).Draw(t, "cells")
+				text := []byte(strings.Join(cells, string(d.separator)))
+				x := row{whole: 7, micro: 8, v: [6]float64{1, 2, 3, 4, 5, 6}, decimals: 99, has: 1}
+				if !d.plain(text, &x) {
+					return
+				}
+				var want row
+				if v := classify(text, &want, d); v.what != isSample {
+					t.Fatalf("%q is %v, yet was read the short way", text, v)
+				}
+				for k := range 3 {
+					if want.has&hasGyro == 0 {
+						x.v[3+k] = 0
+					}
+				}
+				if x != want {
+					t.Fatalf("%q is %+v the short way, %+v the long way", text, x, want)
+				}
+			})
+		}
 	}
 }

@@ -27,10 +27,18 @@ type lineDecoder interface {
 	line(text []byte, x *row) verdict
 }
 
+// plainDecoder is a lineDecoder with a short way for lines that are as boards
+// write nearly all of them. It tells whether the line is such a one; then the row
+// is what line would make of it.
+type plainDecoder interface {
+	plain(text []byte, x *row) bool
+}
+
 // decodeLines runs a line decoder over a log and keeps the account.
 func decodeLines(ctx context.Context, s *Source, r *recorder, d lineDecoder) error {
 	l := &s.last
 	var x row
+	short, _ := d.(plainDecoder)
 	for n := 0; ; n++ {
 		if n%4096 == 0 && ctx.Err() != nil {
 			return ctx.Err()
@@ -44,7 +52,11 @@ func decodeLines(ctx context.Context, s *Source, r *recorder, d lineDecoder) err
 		}
 		r.Lines++
 		v := verdict{isDamaged, tooLong}
-		if !l.long {
+		switch {
+		case l.long:
+		case short != nil && short.plain(l.text, &x):
+			v = verdict{what: isSample}
+		default:
 			v = classify(l.text, &x, d)
 		}
 		switch v.what {
