@@ -143,8 +143,8 @@ func TestStretchDamaged(t *testing.T) {
 		if err != nil {
 			return nil, nil, err
 		}
-		err = c.EachReading(t.Context(), "monday", "ax_mps2", func(values []float32) error {
-			column = slices.Clone(values)
+		err = c.EachReading(t.Context(), "monday", []string{"ax_mps2"}, func(values [][]float32) error {
+			column = slices.Clone(values[0])
 			return nil
 		})
 		return sig, column, err

@@ -9,6 +9,7 @@ import (
 	"io"
 	"io/fs"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 
@@ -279,21 +280,29 @@ func (c *Corpus) EachChunk(ctx context.Context, session string, take func(*datas
 	return r.each(ctx, take)
 }
 
-// EachReading calls take for one column of a session's samples, such as
+// EachReading calls take for the named columns of a session's samples, such as
 // "ax_mps2", stretch by stretch; the values are used again after take returns.
-// It reads no other column and compares the checksums of that column's pages
+// It reads no other column and compares the checksums of those columns' pages
 // alone. An error of take ends it and is returned as it is.
-func (c *Corpus) EachReading(ctx context.Context, session, column string, take func([]float32) error) error {
+func (c *Corpus) EachReading(ctx context.Context, session string, columns []string, take func(values [][]float32) error) error {
+	t := samplesTable()
+	wanted := make([]int, len(columns))
+	for k, name := range columns {
+		wanted[k] = slices.IndexFunc(t.columns, func(col column) bool { return col.name == name && col.kind == kindFloat32 })
+		if wanted[k] < 0 {
+			return fmt.Errorf("corpus: session %s: %q is no reading of the sensor: ask for ax_mps2, ay_mps2, az_mps2, gx_radps, gy_radps or gz_radps", session, name)
+		}
+	}
 	r, err := c.openSession(ctx, session)
 	if err != nil {
 		return err
 	}
 	defer r.Close()
-	for i, col := range r.table.columns {
-		if col.name != column || col.kind != kindFloat32 {
-			continue
+	values := make([][]float32, len(wanted))
+	return r.scan(ctx, wanted, func(columns []any) error {
+		for k, i := range wanted {
+			values[k] = columns[i].([]float32)
 		}
-		return r.scan(ctx, []int{i}, func(columns []any) error { return take(columns[i].([]float32)) })
-	}
-	return fmt.Errorf("corpus: session %s: %q is no reading of the sensor: ask for ax_mps2, ay_mps2, az_mps2, gx_radps, gy_radps or gz_radps", session, column)
+		return take(values)
+	})
 }
