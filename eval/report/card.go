@@ -7,6 +7,7 @@ import (
 	"math"
 	"strings"
 	"text/template"
+	"unicode"
 )
 
 //go:embed card.gomd
@@ -97,6 +98,26 @@ func (c Card) Labelled() (n int) {
 	return n
 }
 
+// markdownCell is a name or word of a file as a cell of a table, "-" for none.
+// Whoever wrote it may be a stranger: what Markdown would take for a link, HTML or
+// the cell's end is escaped, and what does not print is a blank.
+func markdownCell(s string) string {
+	if s == "" {
+		return "-"
+	}
+	var out strings.Builder
+	for _, c := range s {
+		switch {
+		case !unicode.IsGraphic(c):
+			c = ' '
+		case strings.ContainsRune("\\`|<>&[]*", c):
+			out.WriteByte('\\')
+		}
+		out.WriteRune(c)
+	}
+	return out.String()
+}
+
 // Markdown writes a card. What a person has to fill in reads "TO FILL IN".
 func (c Card) Markdown(w io.Writer) error {
 	t, err := template.New("card").Funcs(template.FuncMap{
@@ -113,12 +134,7 @@ func (c Card) Markdown(w io.Writer) error {
 			}
 			return fmt.Sprintf("%.*f", decimals, x)
 		},
-		"cell": func(s string) string {
-			if s == "" {
-				return "-"
-			}
-			return strings.NewReplacer("|", `\|`, "\n", " ").Replace(s)
-		},
+		"cell": markdownCell,
 		"counts": func(names []string, n []int) string {
 			var parts []string
 			for i, k := range n {

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"reflect"
 	"strings"
 	"testing"
 
@@ -58,6 +59,19 @@ func FuzzRead(f *testing.F) {
 		entries, err := Read(strings.NewReader(text), "p.csv", r)
 		if (err == nil) != (len(entries) > 0) {
 			t.Fatalf("%d entries with error %v", len(entries), err)
+		}
+		if err != nil {
+			if !strings.Contains(err.Error(), "p.csv") {
+				t.Errorf("an error without a place: %v", err)
+			}
+			return
+		}
+		var again strings.Builder
+		if err := WriteCalled(&again, entries); err != nil {
+			t.Fatal(err)
+		}
+		if back, err := Read(strings.NewReader(again.String()), "p.csv", r); err != nil || !reflect.DeepEqual(back, entries) {
+			t.Errorf("written as %q they are read as %+v (%v), want %+v", again.String(), back, err, entries)
 		}
 		for i, e := range entries {
 			_, _, there := r.BandRange(e.Band)
