@@ -75,7 +75,8 @@ func writeFile(path string, data []byte) error {
 	return nil
 }
 
-// rename moves a file within a file system and syncs the target's folder.
+// rename moves a file within a file system and syncs the folders that it leaves
+// and enters.
 func rename(from, to string) error {
 	if err := makeDir(filepath.Dir(to)); err != nil {
 		return explain(err)
@@ -83,7 +84,11 @@ func rename(from, to string) error {
 	if err := os.Rename(from, to); err != nil {
 		return explain(err)
 	}
-	return explain(syncDir(filepath.Dir(to)))
+	err := syncDir(filepath.Dir(to))
+	if filepath.Dir(from) != filepath.Dir(to) {
+		err = errors.Join(err, syncDir(filepath.Dir(from)))
+	}
+	return explain(err)
 }
 
 // makeDir makes a folder with its parents and syncs what holds each new one.

@@ -185,6 +185,7 @@ func (g *gym) play(ctx context.Context, j job, w string, c cut) (e ended, acks [
 	if c.after > 0 {
 		e, err = timed(cmd, c.after, started)
 	} else {
+		cmd.Env = append(cmd.Env, "GOMAXPROCS=1") // fewer calls between threads to stop at
 		e, err = traced(cmd, w, c, started)
 	}
 	if err != nil {

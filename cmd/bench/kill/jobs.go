@@ -1,5 +1,10 @@
 package kill
 
+import (
+	"slices"
+	"strings"
+)
+
 // Names in a scratch directory.
 const (
 	gymName = "gym"    // the corpus
@@ -22,6 +27,11 @@ type job struct {
 
 	// anew: the corpus is made by this job, so its identity differs each time.
 	anew bool
+}
+
+// readsOnly tells whether the command leaves the corpus alone and writes outputs.
+func (j job) readsOnly() bool {
+	return slices.ContainsFunc(j.line, func(word string) bool { return strings.Contains(word, "{O}") })
 }
 
 // jobs lists the commands that change something. The corpus that they start

@@ -73,8 +73,8 @@ func Unsynced(points []Point) []string {
 			dirty[folder] = "holds the new folder " + filepath.Base(p.Path)
 		case "remove":
 			delete(dirty, p.Path)
-			if strings.Contains(p.Path, "=") && !strings.HasSuffix(p.Path, ".parquet") {
-				continue // an empty folder of a partition, or a leftover: harmless where it comes back
+			if temporary(p.Path) || strings.Contains(p.Path, "=") && !strings.HasSuffix(p.Path, ".parquet") {
+				continue // a leftover, or an empty folder of a partition: harmless where it comes back
 			}
 			dirty[folder] = "no longer holds the entry " + filepath.Base(p.Path)
 		case answer:

@@ -175,12 +175,15 @@ func (g *gym) verify(ctx context.Context, j job, u *uncut, w string, acks []stri
 	case status != 0 && (j.already == "" || !strings.Contains(errs, j.already)):
 		fault("the next command fails with status %d: %s", status, errs)
 	}
+	faults = append(faults, j.finished(u, w)...)
+	if j.readsOnly() {
+		return mended, faults
+	}
 	if named, err := g.checked(ctx, w); err != nil {
 		fault("after the next command: %v", err)
 	} else if named && !u.named {
 		fault("after the next command check still names something to mend")
 	}
-	faults = append(faults, j.finished(u, w)...)
 	labels, err := g.labels(ctx, w)
 	if err != nil {
 		return broken(err)
