@@ -5,12 +5,14 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -237,6 +239,132 @@ func TestStreamSink(t *testing.T) {
 		_, err := streamIn(context.Background(), bytes.NewReader(log), "x", testRig(t, 1000), Options{}, nil, c, func(*dataset.Signal) error { return full })
 		if err != full {
 			t.Errorf("error %v, want the sink's", err)
+		}
+	}
+}
+
+// TestLaterChunks holds that what comes later and contradicts a log's start is
+// counted, and that what is judged on the whole is not judged on its start.
+func TestLaterChunks(t *testing.T) {
+	rg := testRig(t, 1000)
+	sig := testSignal(12000, 1000, 5000, 6)
+	c := chunking{records: 4096, overlapS: 1}
+	jsonl := func(line func(i int) string) []byte {
+		var b bytes.Buffer
+		for i := range sig.Len() {
+			b.WriteString(line(i) + "\n")
+		}
+		return b.Bytes()
+	}
+	at := func(i int, stamp string, gyro bool) string {
+		n := counts(sig, i)
+		s := fmt.Sprintf(`{"t":%s,"a":[%d,%d,%d]`, stamp, n[0], n[1], n[2])
+		if gyro {
+			s += fmt.Sprintf(`,"g":[%d,%d,%d]`, n[3], n[4], n[5])
+		}
+		return s + "}"
+	}
+	whole := func(i int) string { return strconv.FormatInt(sig.TRaw[i], 10) }
+	for _, x := range []struct {
+		name    string
+		log     []byte
+		o       Options
+		kind    string // of repair
+		count   int64
+		samples int64
+		words   string // of the refusal; "": it is read
+	}{
+		{name: "rotation rates begin", log: jsonl(func(i int) string { return at(i, whole(i), i >= 6000) }),
+			kind: "rotation rates left out: the log's start holds none", count: 6000, samples: 12000},
+		{name: "rotation rates end", log: jsonl(func(i int) string { return at(i, whole(i), i < 11000) }),
+			kind: "damaged: rotation rates missing", count: 1000, samples: 11000},
+		{name: "rotation rates end early", log: jsonl(func(i int) string { return at(i, whole(i), i < 5000) }),
+			words: "58 % of the records are damaged"},
+		{name: "decimals begin", log: jsonl(func(i int) string { return at(i, whole(i)+map[bool]string{true: ".25"}[i >= 11000], true) }),
+			kind: "damaged: decimals unlike the other records'", count: 1000, samples: 11000},
+		{name: "fractions begin", log: jsonl(func(i int) string {
+			return at(i, whole(i)+map[bool]string{true: ".25", false: ".0"[:2*(i%2)]}[i >= 11000], true)
+		}),
+			kind: "fraction of a time stamp left out: the stamps at the log's start have none", count: 1000, samples: 12000},
+		{name: "damaged at the start", log: jsonl(func(i int) string {
+			if i < 2000 && i%2 > 0 {
+				return `{"t":`
+			}
+			return at(i, whole(i), true)
+		}),
+			kind: "damaged: broken object", count: 1000, samples: 11000},
+		{name: "another unit than stated", log: encode("counts-csv", sig), o: Options{AccelUnit: "g"}, words: "which is not near 1 g"},
+	} {
+		res, err := readAll(context.Background(), bytes.NewReader(x.log), "x", rg, x.o, nil, c)
+		if x.words != "" {
+			if err == nil || !strings.Contains(err.Error(), x.words) {
+				t.Errorf("%s: error %v lacks %q", x.name, err, x.words)
+			}
+			continue
+		}
+		if err != nil {
+			t.Errorf("%s: %v", x.name, err)
+			continue
+		}
+		k := slices.IndexFunc(res.Session.Repairs, func(r dataset.Repair) bool { return r.Kind == x.kind })
+		if k < 0 || res.Session.Repairs[k].Count != x.count || res.Session.Samples != x.samples {
+			t.Errorf("%s: %d samples, want %d; repairs %+v, want %d %s", x.name, res.Session.Samples, x.samples, res.Session.Repairs, x.count, x.kind)
+		}
+	}
+}
+
+// TestPoseIsJudgedAtTheEnd holds that a sensor may lie on its side while the first
+// chunk is logged, but not all the time.
+func TestPoseIsJudgedAtTheEnd(t *testing.T) {
+	rg := testRig(t, 1000)
+	for _, x := range []struct {
+		onItsSide int
+		words     string
+	}{{5000, ""}, {30000, "points 90 degrees away from up"}} {
+		sig := testSignal(30000, 1000, 5000, 6)
+		for i := range sig.Len() {
+			for k := range 3 {
+				sig.A[k][i] = float32(math.Mod(float64(i*(7+k)), 11)-5) / 2048 * dataset.StandardGravity
+			}
+			axis := 2
+			if i < x.onItsSide {
+				axis = 0
+			}
+			sig.A[axis][i] += dataset.StandardGravity
+		}
+		_, err := readAll(context.Background(), bytes.NewReader(encode("counts-csv", sig)), "x", rg, Options{}, nil, chunking{records: 4096, overlapS: 1})
+		if x.words == "" && err != nil || x.words != "" && (err == nil || !strings.Contains(err.Error(), x.words)) {
+			t.Errorf("%d records on its side: error %v, want %q", x.onItsSide, err, x.words)
+		}
+	}
+}
+
+// TestChunkWithoutRhythm holds that a stretch whose stamps stand still does not
+// upset the chunks around it.
+func TestChunkWithoutRhythm(t *testing.T) {
+	rg := testRig(t, 1000)
+	for _, strict := range []bool{false, true} {
+		k := makeClock(40000, 1000, 0, 1e6, 6e-6, 0, 4000, 5)
+		for i := 9000; i < 15000; i++ {
+			k.raw[i] = k.raw[9000]
+		}
+		s := Stamps{Raw: k.raw, PerSecond: 1e6, Strict: strict}
+		got := inChunks(t, rg, s, "us", chunking{records: 4096, overlapS: 1})
+		for i := range got.tNs {
+			if i > 0 && (got.tNs[i] <= got.tNs[i-1] || got.segment[i] < got.segment[i-1] || got.segment[i] > got.segment[i-1]+1) {
+				t.Fatalf("strict %v: sample %d at %d ns in segment %d after %d ns in segment %d", strict, i, got.tNs[i], got.segment[i], got.tNs[i-1], got.segment[i-1])
+			}
+		}
+		if int(got.lastSegment) != got.restarts+got.gaps {
+			t.Errorf("strict %v: %d segments after %d restarts and %d gaps", strict, got.lastSegment+1, got.restarts, got.gaps)
+		}
+		// Before and after, all is as it was.
+		n := len(got.tNs)
+		if got.record[8000] != 8000 || math.Abs(float64(got.tNs[8000])-8e9) > 1e4 || got.segment[8000] != 0 {
+			t.Errorf("strict %v: sample 8000 is record %d at %d ns in segment %d", strict, got.record[8000], got.tNs[8000], got.segment[8000])
+		}
+		if took := got.tNs[n-1] - got.tNs[n-20000]; got.record[n-1] != 39999 || got.record[n-20000] != 20000 || math.Abs(float64(took)-19999e6) > 1e4 || got.segment[n-20000] != got.segment[n-1] {
+			t.Errorf("strict %v: the last 20000 samples begin with record %d, end with %d and take %d ns", strict, got.record[n-20000], got.record[n-1], took)
 		}
 	}
 }

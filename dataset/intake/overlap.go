@@ -103,7 +103,7 @@ func (o *overlap) lead(c *clock, r *ClockReport) {
 	// Of what happened, each side tells its own.
 	r.Damaged = slices.DeleteFunc(r.Damaged, func(i int) bool { return i <= at })
 	r.Damaged = slices.Insert(r.Damaged, 0, upTo(o.damaged, at, func(i int) int { return i })...)
-	r.Events = slices.DeleteFunc(r.Events, func(e ClockEvent) bool { return e.At <= at })
+	own := at + 1 // first record whose events the chunk itself tells
 	events := upTo(o.events, at, func(e ClockEvent) int { return e.At })
 	var shiftNs float64
 	var segments int32
@@ -114,7 +114,9 @@ func (o *overlap) lead(c *clock, r *ClockReport) {
 		shiftNs = float64(lastNs-r.TNs[next]) + math.Round(c.period*1e9/c.PerSecond)
 		segments = lastIn + 1 - r.Segment[next]
 		events = append(events, ClockEvent{At: next, What: Restarted})
+		own = next + 1
 	}
+	r.Events = slices.DeleteFunc(r.Events, func(e ClockEvent) bool { return e.At < own })
 	r.Events = slices.Insert(r.Events, 0, events...)
 	shift := int64(math.Round(shiftNs))
 	for i := range c.originNs {

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+
+	"strikerose/dataset"
 )
 
 // settleTime settles the time unit and checks the rate. Where nothing states
@@ -83,8 +85,8 @@ func (im *importer) moduliFor(perSecond float64, unit string) []float64 {
 }
 
 // settleAccel settles the accelerometer's unit by the still reading, and
-// checks that it points up. Where there is more of the log to come, a unit that
-// is stated is not judged yet: restFits does it at the end.
+// checks that it points up. Where there is more of the log to come, the bag may
+// have been moved about at its start: restFits judges that at the end.
 func (im *importer) settleAccel(whole bool) error {
 	c, err := choose(ofAccel, im.options.AccelUnit, im.shape.units[ofAccel], im.rig.Log.AccelUnit)
 	if err != nil {
@@ -96,7 +98,7 @@ func (im *importer) settleAccel(whole bool) error {
 	unit, guess, err := chooseAccel(c, im.dialect.accel, im.restSize(still), im.rig)
 	switch {
 	case err == nil:
-	case whole || c.unit == "" || accelScale(c.unit, im.rig) == 0:
+	case whole || c.unit == "" || hopeless(im.restSize(still)*accelScale(c.unit, im.rig)):
 		return err
 	default:
 		unit = c.unit
@@ -109,6 +111,12 @@ func (im *importer) settleAccel(whole bool) error {
 		return nil
 	}
 	return upright(still.mean, im.rig)
+}
+
+// hopeless tells whether a reading at rest is so far from 1 g that its unit must
+// be wrong.
+func hopeless(mps2 float64) bool {
+	return mps2 < 0.5*dataset.StandardGravity || mps2 > 2*dataset.StandardGravity
 }
 
 // restSize is the size of the reading at rest, in its unit.
