@@ -142,16 +142,12 @@ func join(ctx context.Context, src Source, s dataset.Session, r *rig.Rig, o Join
 		}
 	}
 	if out.detection, out.counts.CompleteTruth = completeTruth(claims); out.counts.CompleteTruth {
-		// Once more with the shortest windows: a strike is ready when the finder
-		// has decided, not when the longest feature has been read.
-		decided, err := chain.Run(ctx, r, signal, chain.Options{})
-		if err != nil {
-			return fail(err)
-		}
+		// A strike is ready when the finder has decided, not when the longest
+		// feature has been read.
 		out.detection.Session = s.Name
 		out.counts.TruthStrikes = len(out.detection.TruthNs)
-		for _, w := range decided {
-			out.detection.add(w.Strike)
+		for _, w := range windows {
+			out.detection.add(w.Found)
 		}
 	}
 	return out, nil

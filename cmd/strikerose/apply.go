@@ -13,7 +13,6 @@ import (
 
 	"github.com/spf13/cobra"
 	"strikerose/dataset"
-	"strikerose/dataset/corpus"
 	"strikerose/models"
 	"strikerose/models/firmware"
 )
@@ -127,13 +126,32 @@ func runApply(ctx context.Context, a *app, f applyFlags) error {
 	var rows []models.ApplyRow
 	var events []string
 	p := a.progress("applying", int64(len(sessions)), false)
-	for _, s := range sessions {
-		some, err := f.answer(ctx, c, s, d.Detector)
+	var fresh []dataset.Session
+	if f.watch {
+		fresh = untrained(d, sessions)
+	}
+	var seen []models.Seen
+	var unseen error
+	err = inOrder(ctx, len(sessions), wholeAtOnce, func(ctx context.Context, i int) (sessionAnswers, error) {
+		s := sessions[i]
+		look := slices.ContainsFunc(fresh, func(o dataset.Session) bool { return o.Name == s.Name })
+		return f.answer(ctx, c, s, d.Detector, look, a.seed)
+	}, func(_ int, some sessionAnswers, err error) error {
 		if err != nil {
 			return err
 		}
 		rows, events = append(rows, some.rows...), append(events, some.events)
+		if some.seen != nil {
+			seen = append(seen, *some.seen)
+		}
+		if unseen == nil {
+			unseen = some.unseen
+		}
 		p.Add(1)
+		return nil
+	})
+	if err != nil {
+		return err
 	}
 	p.Done()
 	if err := a.writeOutput(f.out, func(w io.Writer) error {
@@ -148,10 +166,10 @@ func runApply(ctx context.Context, a *app, f applyFlags) error {
 		a.note("wrote %s: %s of %s", f.out, counted(len(rows), "strike"), counted(len(sessions), "session"))
 	}
 	if f.watch {
-		all, err := a.differences(ctx, c, d, sessions)
-		if err != nil {
-			return err
+		if unseen != nil {
+			return unseen
 		}
+		all := differences(d, seen)
 		if f.differences != "" {
 			if err := a.writeOutput(f.differences, func(w io.Writer) error { return writeDifferences(w, all) }); err != nil {
 				return err
@@ -181,21 +199,6 @@ func (a *app) warnUntrained(d *models.File, sessions []dataset.Session) {
 		a.warn("apply: rig %s: %s was not trained on it but on %s: bearings and heights may be wrong: train on labelled sessions of this rig, carry it over with strikerose adapt, or use a rule",
 			s.Rig, d.Detector.Info().Name, strings.Join(d.Rigs, ", "))
 	}
-}
-
-func applySession(ctx context.Context, c *corpus.Corpus, s dataset.Session, d models.Detector) ([]models.ApplyRow, *dataset.Signal, error) {
-	r, sig, err := recording(ctx, c, s)
-	if err != nil {
-		return nil, nil, err
-	}
-	rows, err := models.Apply(ctx, d, r, sig)
-	if err != nil {
-		return nil, nil, fmt.Errorf("session %s: %w", s.Name, err)
-	}
-	for i := range rows {
-		rows[i].Session = s.Name
-	}
-	return rows, sig, nil
 }
 
 func writeApplied(w io.Writer, rows []models.ApplyRow) error {

@@ -8,6 +8,8 @@ import (
 
 	"strikerose/dataset"
 	"strikerose/dataset/corpus"
+	"strikerose/dataset/rig"
+	"strikerose/eval/drift"
 	"strikerose/models"
 	"strikerose/models/firmware"
 	"strikerose/models/firmware/answer"
@@ -19,40 +21,68 @@ const float64Profile = "float64"
 // sessionAnswers is what apply found in one session, as rows or as events.
 type sessionAnswers struct {
 	rows   []models.ApplyRow
-	events string // lines
+	events string       // lines
+	seen   *models.Seen // what it is held by against those trained on; nil where that was not asked for
+	unseen error        // why it cannot be
 }
 
-// answer runs the detector over a session's samples in a profile.
-func (f *applyFlags) answer(ctx context.Context, c *corpus.Corpus, s dataset.Session, d models.Detector) (sessionAnswers, error) {
-	if f.profile == float64Profile {
-		rows, sig, err := applySession(ctx, c, s, d)
-		if err != nil {
-			return sessionAnswers{}, err
-		}
-		out := sessionAnswers{rows: rows}
-		if f.events {
-			out.events = finalEvents(sig, s.RawPerSecond, rows)
-		}
-		return out, nil
+// answer runs the detector over a session's samples in a profile, and takes the
+// numbers of the session if it is to be looked at. The samples are read once.
+func (f *applyFlags) answer(ctx context.Context, c *corpus.Corpus, s dataset.Session, d models.Detector, look bool, seed uint64) (out sessionAnswers, err error) {
+	r, err := c.Rig(s.Rig)
+	if err != nil {
+		return out, err
 	}
-	r, sig, err := recording(ctx, c, s)
+	if f.profile == float64Profile && !f.events && !look { // nothing needs the session whole
+		o := models.WindowOptions(d, r.HasGyro() && s.HasGyro)
+		err = eachWindow(ctx, c, s, r, o, func(w *dataset.Window) { out.rows = append(out.rows, models.ApplyWindow(d, r, w)) })
+	} else {
+		out, err = f.answerWhole(ctx, c, s, r, d, look, seed)
+	}
 	if err != nil {
 		return sessionAnswers{}, err
 	}
-	v, err := firmware.NewDevice(d, r, f.profile)
-	if err != nil {
-		return sessionAnswers{}, fmt.Errorf("session %s: %w", s.Name, err)
-	}
-	events, err := v.Apply(ctx, sig, s.RawPerSecond)
-	if err != nil {
-		return sessionAnswers{}, err
-	}
-	out := sessionAnswers{rows: v.Rows(sig, events)}
 	for i := range out.rows {
 		out.rows[i].Session = s.Name
 	}
-	if f.events {
-		out.events = firmware.Lines(events)
+	return out, nil
+}
+
+// answerWhole does so with the session's samples held in memory.
+func (f *applyFlags) answerWhole(ctx context.Context, c *corpus.Corpus, s dataset.Session, r *rig.Rig, d models.Detector, look bool, seed uint64) (out sessionAnswers, err error) {
+	sig, err := c.Signal(ctx, s.Name)
+	if err != nil {
+		return out, err
+	}
+	if f.profile == float64Profile {
+		if out.rows, err = models.Apply(ctx, d, r, sig); err != nil {
+			return out, fmt.Errorf("session %s: %w", s.Name, err)
+		}
+		if f.events {
+			out.events = finalEvents(sig, s.RawPerSecond, out.rows)
+		}
+	} else {
+		v, err := firmware.NewDevice(d, r, f.profile)
+		if err != nil {
+			return out, fmt.Errorf("session %s: %w", s.Name, err)
+		}
+		events, err := v.Apply(ctx, sig, s.RawPerSecond)
+		if err != nil {
+			return out, err
+		}
+		out.rows = v.Rows(sig, events)
+		if f.events {
+			out.events = firmware.Lines(events)
+		}
+	}
+	if look {
+		seen, err := drift.Look(ctx, r, sig, seed)
+		if err != nil {
+			out.unseen = fmt.Errorf("session %s: %w", s.Name, err)
+			return out, ctx.Err()
+		}
+		seen.Session = s.Name
+		out.seen = &seen
 	}
 	return out, nil
 }

@@ -64,7 +64,7 @@ func runFeatures(ctx context.Context, a *app, f featuresFlags) error {
 	var table []featureRow
 	p := a.progress("computing features", int64(len(sessions)), false)
 	defer p.Done()
-	err = inOrder(ctx, len(sessions), func(ctx context.Context, i int) (t corpus.FeatureTable, err error) {
+	err = inOrder(ctx, len(sessions), streamedAtOnce, func(ctx context.Context, i int) (t corpus.FeatureTable, err error) {
 		err = locked(c, sessions[i].Name, func() error {
 			t, err = featureSession(ctx, c, sessions[i])
 			return err

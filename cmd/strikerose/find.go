@@ -65,7 +65,7 @@ func runFind(ctx context.Context, a *app, f findFlags) error {
 	}
 	p := a.progress("finding strikes", int64(len(sessions)), false)
 	defer p.Done()
-	err = inOrder(ctx, len(sessions), func(ctx context.Context, i int) (one found, err error) {
+	err = inOrder(ctx, len(sessions), streamedAtOnce, func(ctx context.Context, i int) (one found, err error) {
 		err = locked(c, sessions[i].Name, func() error {
 			one, err = findSession(ctx, c, sessions[i], f.features)
 			return err

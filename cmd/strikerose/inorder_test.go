@@ -20,7 +20,7 @@ func TestInOrder(t *testing.T) {
 		return i * i, nil
 	}
 	next := 0
-	err := inOrder(t.Context(), 30, do, func(i, v int, err error) error {
+	err := inOrder(t.Context(), 30, streamedAtOnce, do, func(i, v int, err error) error {
 		if i != next || v != i*i || err != nil {
 			t.Errorf("%d: %d, %v; want number %d", i, v, err, next)
 		}
@@ -30,7 +30,7 @@ func TestInOrder(t *testing.T) {
 	if err != nil || next != 30 {
 		t.Errorf("%d taken, %v", next, err)
 	}
-	if limit := int32(min(runtime.GOMAXPROCS(0), mostAtOnce)); most.Load() > limit {
+	if limit := int32(min(runtime.GOMAXPROCS(0), streamedAtOnce)); most.Load() > limit {
 		t.Errorf("%d at once, want %d at most", most.Load(), limit)
 	}
 }
@@ -45,7 +45,7 @@ func TestInOrderEnds(t *testing.T) {
 		<-ctx.Done()
 		return i, ctx.Err()
 	}
-	err := inOrder(ctx, 1000, wait, func(i, _ int, _ error) error {
+	err := inOrder(ctx, 1000, wholeAtOnce, wait, func(i, _ int, _ error) error {
 		if i == 2 {
 			return stop
 		}
@@ -54,7 +54,7 @@ func TestInOrderEnds(t *testing.T) {
 	if err != stop {
 		t.Errorf("take's error became %v", err)
 	}
-	err = inOrder(ctx, 1000, wait, func(i, _ int, err error) error {
+	err = inOrder(ctx, 1000, wholeAtOnce, wait, func(i, _ int, err error) error {
 		if i == 2 {
 			cancel()
 		}

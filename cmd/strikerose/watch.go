@@ -39,29 +39,37 @@ type difference struct {
 	findings []drift.Finding
 }
 
-// differences holds the sessions that a detector was not trained on against those
-// that it was, as far as it was trained on their rig.
-func (a *app) differences(ctx context.Context, c *corpus.Corpus, d *models.File, sessions []dataset.Session) ([]difference, error) {
-	count := map[string]int{}
-	for _, s := range d.Training.Seen {
-		count[s.Rig]++
-	}
+// untrained returns the sessions that a detector was not trained on, on rigs that
+// it was trained on: those that can be held against what it saw.
+func untrained(d *models.File, sessions []dataset.Session) []dataset.Session {
+	count := seenOn(d)
 	var fresh []dataset.Session
 	for _, s := range sessions {
 		if count[s.Rig] > 0 && !slices.Contains(d.Training.Sessions, s.Name) {
 			fresh = append(fresh, s)
 		}
 	}
-	seen, err := a.looked(ctx, c, fresh)
-	if err != nil {
-		return nil, err
+	return fresh
+}
+
+// seenOn counts the sessions trained on by rig.
+func seenOn(d *models.File) map[string]int {
+	count := map[string]int{}
+	for _, s := range d.Training.Seen {
+		count[s.Rig]++
 	}
+	return count
+}
+
+// differences holds what was seen of sessions against those trained on.
+func differences(d *models.File, seen []models.Seen) []difference {
+	count := seenOn(d)
 	var out []difference
 	for _, s := range seen {
 		findings, _ := drift.Compare(d.Training.Seen, s)
 		out = append(out, difference{session: s.Session, sessions: count[s.Rig], findings: findings})
 	}
-	return out, nil
+	return out
 }
 
 // tellDifferences puts what differs into words: the bag as warnings, the way of
