@@ -148,7 +148,7 @@ func (k *checker) classify(rel, base string) {
 	fields := strings.Split(rel, "/")
 	switch {
 	case isTemp(base):
-		k.add(Note, Leftover, rel, "is what a killed write left behind", "nothing: the next command that writes here removes it")
+		k.add(Note, Leftover, rel, "is what a killed write left behind", "nothing: the next command that writes here removes it; or delete it yourself while nothing runs")
 		return
 	case rel == formatName:
 		return

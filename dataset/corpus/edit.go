@@ -183,7 +183,7 @@ func (c *Corpus) finishMove(ch *change, from, to place) error {
 // stageDerived writes what was computed from a session under its new name,
 // with the links between the tables renewed.
 func (c *Corpus) stageDerived(ctx context.Context, ch *change, from place, s *dataset.Session, samplesSHA string) error {
-	oldSamplesSHA, err := c.digestAt("samples", from)
+	_, oldSamplesSHA, err := c.loadRow(from)
 	if err != nil {
 		return err
 	}
