@@ -119,7 +119,7 @@ func certaintyFigures(d eval.CertaintyDoc) []Figure {
 		if len(chart.lines) == 0 {
 			continue
 		}
-		f := Figure{Name: figureName(chart.name, d.Rig, d.Detector), Title: chart.title + ": " + d.Detector, Heads: []string{"of", chart.heads[0], chart.heads[1]}, width: 250, height: 170, paint: chart.draw}
+		f := Figure{Name: figureName(chart.name, d.Rig, d.Detector), Title: chart.title + ": " + d.Detector + chart.finding, Heads: []string{"of", chart.heads[0], chart.heads[1]}, width: 250, height: 170, paint: chart.draw}
 		for _, l := range chart.lines {
 			for _, p := range l.points {
 				f.Rows = append(f.Rows, []string{l.of, plain(p[0]), plain(p[1])})
@@ -156,6 +156,7 @@ type certaintyChart struct {
 	most         float64
 	even         bool // draw the diagonal that an honest certainty follows
 	lines        []certaintyLine
+	finding      string // in words
 }
 
 type certaintyLine struct {
@@ -178,6 +179,7 @@ func reliabilityChart(d eval.CertaintyDoc) certaintyChart {
 		}
 		if len(all) > 0 {
 			c.lines = append(c.lines, l)
+			c.finding += fmt.Sprintf("; of the %s %s in what should hold 90", l.of, foundAt(all, 0.9))
 		}
 	}
 	return c
@@ -197,6 +199,7 @@ func riskChart(d eval.CertaintyDoc) certaintyChart {
 		}
 	}
 	c.lines = append(c.lines, l)
+	c.finding = fmt.Sprintf("; %s of all strikes, %s of the surest four fifths", number(d.WrongFace.At(1), 100, 1), number(d.WrongFace.At(0.8), 100, 1))
 	return c
 }
 

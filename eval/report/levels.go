@@ -45,6 +45,34 @@ func (l levelChart) most() float64 {
 	return l.scale * most
 }
 
+// apart says in words of which factor the levels lie furthest apart.
+func (l levelChart) apart() string {
+	words, ratio := "", 1.0
+	for _, f := range l.s.Factors {
+		var least, most *eval.Level
+		for k := range f.Levels {
+			switch level := &f.Levels[k]; {
+			case !(l.of(*level).Value > 0):
+			case least == nil:
+				least, most = level, level
+			case l.of(*level).Value < l.of(*least).Value:
+				least = level
+			case l.of(*level).Value > l.of(*most).Value:
+				most = level
+			}
+		}
+		if least == nil {
+			continue
+		}
+		low, high := l.of(*least).Value, l.of(*most).Value
+		if high/low > ratio {
+			ratio = high / low
+			words = fmt.Sprintf("; furthest apart by %s: %s where %s, %s where %s", f.Name, number(low, l.scale, 1), least.Name, number(high, l.scale, 1), most.Name)
+		}
+	}
+	return words
+}
+
 func (l levelChart) draw(c draw.Canvas) {
 	f := newFrame(c, linear(0, l.most()), linear(0, 1))
 	f.left = c.Min.X + 10*fontSize
@@ -101,6 +129,7 @@ func levelFigures(s eval.Sensitivity) []Figure {
 		if s.Rig != "" {
 			fig.Title += ", rig " + s.Rig
 		}
+		fig.Title += chart.apart()
 		for _, f := range s.Factors {
 			for _, l := range f.Levels {
 				v := x.of(l)
