@@ -5,6 +5,8 @@ import (
 	"context"
 	"errors"
 	"os"
+	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -121,6 +123,14 @@ func TestOutcomesFit(t *testing.T) {
 	}
 }
 
+func TestShort(t *testing.T) {
+	for x, want := range map[float64]string{0.0012: "0.001", 0.5: "0.500", 1: "1.00", 12.345: "12.3", 123.45: "123", 4567.8: "4568"} {
+		if got := short(x); got != want {
+			t.Errorf("%g: %s, want %s", x, got, want)
+		}
+	}
+}
+
 // An exponent of exact powers is that power.
 func TestExponent(t *testing.T) {
 	n := []float64{1e5, 1e6, 1e7}
@@ -137,7 +147,12 @@ func TestPeersAgree(t *testing.T) {
 		t.Skip("builds the program and starts the peers")
 	}
 	t.Setenv(asBench, "1")
+	golang := datasettest.RequireTool(t, "go", "install Go")
 	a := &app{out: new(bytes.Buffer), err: t.Output(), getenv: os.Getenv, json: true, scratch: t.TempDir()}
+	a.program = filepath.Join(a.scratch, "program") // built as tests are, so that most of it is there already
+	if out, err := exec.CommandContext(t.Context(), golang, "build", "-o", a.program, "strikerose/cmd/strikerose").CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
 	err := a.in(t.Context(), func(w *workspace) error {
 		if _, err := a.preparePeers(w); err != nil {
 			datasettest.Missing(t, "a peer", err.Error())

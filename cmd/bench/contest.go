@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -104,7 +105,7 @@ func printOutcomes(w io.Writer, outcomes []outcome) {
 	side := fmt.Sprintf("%5s %4s %5s %4s", "M/s", "MB/s", "CPU", "MB")
 	fmt.Fprintf(w, "%-17s %s  %s  %5s %5s %4s\n", "work", side, side, "time", "CPU", "aim")
 	for _, o := range outcomes {
-		fmt.Fprintf(w, "%-17s %s  %s  %5.2f %5.2f %4.2g\n", o.Name, o.side(o.Ours), o.side(o.Theirs), o.Ratio, o.CPU, o.Target)
+		fmt.Fprintf(w, "%-17s %s  %s  %5s %5s %4.2g\n", o.Name, o.side(o.Ours), o.side(o.Theirs), short(o.Ratio), short(o.CPU), o.Target)
 	}
 	fmt.Fprintf(w, "\n%s\n", wrapped("M/s: million samples a second. CPU: user and system seconds. MB: peak resident. Each is a median.", 80))
 	for _, o := range outcomes {
@@ -118,7 +119,16 @@ func printOutcomes(w io.Writer, outcomes []outcome) {
 
 // side writes one side's numbers.
 func (o outcome) side(u usage) string {
-	return fmt.Sprintf("%5.2f %4.0f %5.2f %4.0f", float64(o.Samples)/u.WallS/1e6, float64(o.Bytes)/u.WallS/1e6, u.CPUS, u.PeakMB)
+	return fmt.Sprintf("%5s %4s %5s %4.0f", short(float64(o.Samples)/u.WallS/1e6), short(float64(o.Bytes)/u.WallS/1e6), short(u.CPUS), u.PeakMB)
+}
+
+// short writes a number with three digits, no more than three behind the point.
+func short(x float64) string {
+	decimals := 3
+	for size := 1.0; size <= x && decimals > 0; size *= 10 {
+		decimals--
+	}
+	return strconv.FormatFloat(x, 'f', decimals, 64)
 }
 
 // wrapped breaks a text into lines.
