@@ -32,7 +32,10 @@ func (c *Corpus) inside(rel string) (fs.FileInfo, error) {
 	case errors.Is(err, fs.ErrNotExist), errors.Is(err, fs.ErrPermission):
 		return nil, err
 	case err != nil:
-		return nil, fmt.Errorf("%w: a corpus is not read or written through links that lead out of it: put the files themselves there, or mount the other disk there", err)
+		if p, ok := errors.AsType[*fs.PathError](err); ok {
+			err = p.Err // rel says where
+		}
+		return nil, fmt.Errorf("%s: %w: a corpus is not read or written through links that lead out of it: put the files themselves there, or mount the other disk there", rel, err)
 	case !info.Mode().IsRegular() && !info.IsDir():
 		return nil, fmt.Errorf("%s: is neither a file nor a folder: move it out of the corpus", rel)
 	}
