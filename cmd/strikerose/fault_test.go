@@ -15,8 +15,8 @@ import (
 	"time"
 )
 
-// filesBelow returns what is in every file below a directory, lock files aside.
-func filesBelow(t *testing.T, dir string) map[string]string {
+// everyFile returns what is in every file below a directory, lock files aside.
+func everyFile(t *testing.T, dir string) map[string]string {
 	t.Helper()
 	out := make(map[string]string)
 	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
@@ -36,7 +36,7 @@ func filesBelow(t *testing.T, dir string) map[string]string {
 // requireSame fails unless a directory holds what it held before.
 func requireSame(t *testing.T, dir string, before map[string]string) {
 	t.Helper()
-	now := filesBelow(t, dir)
+	now := everyFile(t, dir)
 	for path, data := range now {
 		if was, ok := before[path]; !ok || was != data {
 			t.Errorf("%s is new or has changed", path)
@@ -81,7 +81,7 @@ func TestFullDiskKeepsLabels(t *testing.T) {
 		t.Fatal(err)
 	}
 	mustRun(t, "check", "-C", full) // makes what locks need
-	before, labels := filesBelow(t, full), mustRun(t, "label", "list", "-C", full, "--all", "-o", "-")
+	before, labels := everyFile(t, full), mustRun(t, "label", "list", "-C", full, "--all", "-o", "-")
 	fill, err := os.Create(filepath.Join(small, "fill"))
 	if err != nil {
 		t.Fatal(err)
@@ -163,7 +163,7 @@ func TestNoPermission(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	before := filesBelow(t, gym)
+	before := everyFile(t, gym)
 	for _, line := range []string{"session list", "check", "label list -o -", "session show monday"} {
 		if out, err := as(append(strings.Fields(line), "-C", gym)...); err != nil {
 			t.Errorf("strikerose %s by one who may read: %v\n%s", line, err, out)
