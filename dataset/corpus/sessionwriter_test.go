@@ -249,7 +249,7 @@ func heapHighWater(do func(look func())) uint64 {
 // TestMemoryStays: what writing, reading and checking a session hold does not
 // grow with it.
 func TestMemoryStays(t *testing.T) {
-	const most = 80 << 20
+	const most = 50 << 20
 	rg := testRig(t, "garage", true)
 	_, sig := testSignal("s", rg, rowGroupRows, 1)
 	clear(sig.Segment)
@@ -257,7 +257,7 @@ func TestMemoryStays(t *testing.T) {
 	if err := c.PutRig(rg); err != nil {
 		t.Fatal(err)
 	}
-	const groups = 24 // 130 MB of samples
+	const groups = 16 // 90 MB of samples
 	row, _ := testSignal("s", rg, 1, 1)
 	row.Samples, row.Segments, row.LogSHA256 = groups*rowGroupRows, 1, ""
 	writing := heapHighWater(func(look func()) {
