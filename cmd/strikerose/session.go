@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strconv"
 
@@ -143,7 +144,7 @@ func runSessionSet(ctx context.Context, a *app, name string, striker *string, ri
 }
 
 // rereadSession reads a session's kept log with another rig.
-func rereadSession(ctx context.Context, a *app, c *corpus.Corpus, s dataset.Session, rigFile string, o intake.Options) error {
+func rereadSession(ctx context.Context, a *app, c *corpus.Corpus, s dataset.Session, rigFile string, o intake.Options) (err error) {
 	rg, err := rig.Load(rigFile)
 	if err != nil {
 		return err
@@ -155,7 +156,9 @@ func rereadSession(ctx context.Context, a *app, c *corpus.Corpus, s dataset.Sess
 	defer raw.Close()
 	p := a.progress("reading "+s.LogName, s.LogBytes, true)
 	defer p.Done()
-	res, err := intake.Read(ctx, raw, s.LogName, rg, o, p)
+	samples := &samplesSink{ctx: ctx, corpus: c, rig: rg.Key(), session: s.Name}
+	defer func() { err = errors.Join(err, samples.abort()) }()
+	res, err := intake.Stream(ctx, raw, s.LogName, rg, o, p, samples.append)
 	if err != nil {
 		return err
 	}
@@ -163,7 +166,7 @@ func rereadSession(ctx context.Context, a *app, c *corpus.Corpus, s dataset.Sess
 	if err := c.PutRig(rg); err != nil {
 		return err
 	}
-	if err := c.PutSession(ctx, res.Session, &res.Signal, true); err != nil {
+	if err := samples.writer.Commit(ctx, res.Session, true); err != nil {
 		return err
 	}
 	if !a.quiet {

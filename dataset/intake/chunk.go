@@ -59,7 +59,7 @@ func (im *importer) join(last bool) error {
 		end = n - min(n/4, max(512, int(im.chunk.overlapS*r.RateHz)))
 	}
 	im.tally(r, end)
-	if err := im.emit(r, end); err != nil {
+	if err := im.emit(r, end, last && im.before == nil); err != nil {
 		return err
 	}
 	if !last {
@@ -122,8 +122,8 @@ func (im *importer) tally(r *ClockReport, end int) {
 	}
 }
 
-// emit hands on the samples before end.
-func (im *importer) emit(r *ClockReport, end int) error {
+// emit hands on the samples before end, which may be those of the whole log.
+func (im *importer) emit(r *ClockReport, end int, whole bool) error {
 	out, rec := &im.out, im.rec
 	out.TNs, out.TRaw, out.Segment = out.TNs[:0], out.TRaw[:0], out.Segment[:0]
 	for k := range 3 {
@@ -163,7 +163,7 @@ func (im *importer) emit(r *ClockReport, end int) error {
 	}
 	j.samples += int64(n)
 	j.lastNs, j.lastSegment = out.TNs[n-1], out.Segment[n-1]
-	im.rest.add(out, r.RateHz, im.clipMPS2)
+	im.rest.add(out, r.RateHz, im.clipMPS2, whole)
 	return im.sink(out)
 }
 

@@ -12,6 +12,11 @@
 // not near one g or does not point up, and whose rate is not the rig's. It
 // stores nothing: the caller keeps the verbatim log and the signal. It sits on
 // top of dataset and dataset/rig, beside dataset/corpus.
+//
+// A log is worked on in chunks of some four minutes that overlap by some seconds.
+// Each is repaired by itself, from the pace of the one before, and joined to it
+// at a record that both believe in, by the stamp of that record; so memory does
+// not grow with the log, and a log of one chunk is done as if there were none.
 package intake
 
 import (

@@ -94,7 +94,7 @@ func (im *importer) settleAccel(whole bool) error {
 	}
 	im.accel = c
 	accel := columns(im.rec.Readings[:3])
-	still := restOf(accel, noises(accel), im.rig.Sensor.RateHz)
+	still := restOf(accel, noises(accel, mostDifferences), im.rig.Sensor.RateHz)
 	unit, guess, err := chooseAccel(c, im.dialect.accel, im.restSize(still), im.rig)
 	switch {
 	case err == nil:

@@ -13,8 +13,8 @@ import (
 // its third differences: median |difference| / 0.6745 / sqrt(20). Smooth
 // motion cancels in a third difference, and the median does not see strikes;
 // 20 = 1 + 9 + 9 + 1 is the variance gain, 0.6745 the median of |N(0,1)|.
-func noise(x []float32) float64 {
-	const most = 32768 // differences, evenly spread: the median is then good to 1 %
+// It looks at so many differences at most, evenly spread.
+func noise(x []float32, most int) float64 {
 	if len(x) < 8 {
 		return 0
 	}
@@ -26,10 +26,17 @@ func noise(x []float32) float64 {
 	return groupedMedian(d) / 0.6745 / math.Sqrt(20)
 }
 
+// With so many differences a median is good to 1 %; the chunks of a long log, of
+// which the middle is taken, need fewer.
+const (
+	mostDifferences = 32768
+	fewDifferences  = 8192
+)
+
 // noises is the noise of three columns.
-func noises(x [3][]float32) (sd [3]float64) {
+func noises(x columns, most int) (sd [3]float64) {
 	for k := range 3 {
-		sd[k] = noise(x[k])
+		sd[k] = noise(x[k], most)
 	}
 	return sd
 }

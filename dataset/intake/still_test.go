@@ -28,11 +28,11 @@ func TestNoise(t *testing.T) {
 			x[i] = float32(v)
 		}
 		want := math.Sqrt(c.sd*c.sd + c.step*c.step/12) // rounding adds its own noise
-		if got := noise(x); math.Abs(got/want-1) > 0.05 {
+		if got := noise(x, mostDifferences); math.Abs(got/want-1) > 0.05 {
 			t.Errorf("noise of sd %g in steps of %g = %g, want %g", c.sd, c.step, got, want)
 		}
 	}
-	if noise(nil) != 0 || noise(make([]float32, 100)) != 0 {
+	if noise(nil, mostDifferences) != 0 || noise(make([]float32, 100), mostDifferences) != 0 {
 		t.Error("noise where there is none")
 	}
 }

@@ -22,9 +22,14 @@ type chunkNoise struct {
 	accel, gyro [3]float64
 }
 
-// add takes in a chunk; windows at rest are as long as the first one's rate has
-// it. From a size of clipMPS2 on a reading is clipped; 0: the range is unknown.
-func (m *summary) add(sig *dataset.Signal, rateHz, clipMPS2 float64) {
+// add takes in a chunk, or the whole log; windows at rest are as long as the first
+// one's rate has it. From a size of clipMPS2 on a reading is clipped; 0: the range
+// is unknown.
+func (m *summary) add(sig *dataset.Signal, rateHz, clipMPS2 float64, whole bool) {
+	differences := fewDifferences
+	if whole {
+		differences = mostDifferences
+	}
 	if m.accel == nil {
 		m.accel, m.gyro = newStills(rateHz), newStills(rateHz)
 	}
@@ -36,10 +41,10 @@ func (m *summary) add(sig *dataset.Signal, rateHz, clipMPS2 float64) {
 		}
 	}
 	m.accel.add(sig.A, bounds)
-	n := chunkNoise{samples: sig.Len(), accel: noises(sig.A)}
+	n := chunkNoise{samples: sig.Len(), accel: noises(sig.A, differences)}
 	if sig.HasGyro() {
 		m.gyro.add(sig.G, nil)
-		n.gyro = noises(sig.G)
+		n.gyro = noises(sig.G, differences)
 	}
 	m.noises = append(m.noises, n)
 	if clipMPS2 > 0 {
