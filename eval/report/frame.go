@@ -74,23 +74,24 @@ func bentScale(most, bend float64) func(float64) float64 {
 	return func(v float64) float64 { return 0.5 + 0.5*math.Asinh(v/bend)/math.Asinh(most/bend) }
 }
 
-// roundTicks are about so many round values from low to high: steps of 1, 2 or 5.
-func roundTicks(low, high float64, about int) []float64 {
-	rough := (high - low) / float64(about)
-	if !(rough > 0) || math.IsInf(rough, 0) {
+// roundTicks are three to eleven round values from low to high, in steps of 1, 2 or
+// 5 times a power of ten.
+func roundTicks(low, high float64) []float64 {
+	if !(high > low) || math.IsInf(high-low, 0) {
 		return nil
 	}
-	decade := math.Pow(10, math.Floor(math.Log10(rough)))
+	const least = 3
+	decade := math.Pow(10, math.Floor(math.Log10(high-low)))
 	step := decade
-	for _, s := range []float64{1, 2, 5, 10} {
-		if step = s * decade; step >= rough {
+	for _, s := range []float64{1, 0.5, 0.2, 0.1} {
+		if step = s * decade; math.Floor(high/step)-math.Ceil(low/step)+1 >= least {
 			break
 		}
 	}
 	var out []float64
-	for k := math.Ceil(low / step); k*step <= high; k++ {
+	for k := math.Ceil(low / step); k <= math.Floor(high/step); k++ {
 		v, _ := strconv.ParseFloat(strconv.FormatFloat(k*step, 'g', 6, 64), 64) // 0.3, not 0.30000000000000004
-		out = append(out, v)
+		out = append(out, v+0)                                                  // no negative zero
 	}
 	return out
 }

@@ -77,7 +77,7 @@ func (l levelChart) draw(c draw.Canvas) {
 	f := newFrame(c, linear(0, l.most()), linear(0, 1))
 	f.left = c.Min.X + 10*fontSize
 	f.up(l.words, nil, nil)
-	ticks := roundTicks(0, l.most(), 3)
+	ticks := roundTicks(0, l.most())
 	for _, t := range ticks {
 		c.StrokeLine2(line(faint, 0.4), f.at(t, 0).X, f.bottom, f.at(t, 0).X, f.top)
 	}

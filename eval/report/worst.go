@@ -82,7 +82,7 @@ func (t traceChart) part(c draw.Canvas, words string, lines [2][]float64, times 
 	if times {
 		f.bottom = c.Min.Y + 3.4*fontSize
 	}
-	f.up(words, roundTicks(low-room, high+room, 3), minus)
+	f.up(words, roundTicks(low-room, high+room), minus)
 	if times {
 		f.along("ms after the onset", []float64{-50, 0, 50, 100, 150}, minus)
 	}
