@@ -14,7 +14,7 @@ const parquetMagic = "PAR1"
 const tailBytes = 8
 
 // maxFooterBytes bounds a footer. That of the most row groups of samples takes
-// 45 MB.
+// 22 MB.
 const maxFooterBytes = 64 << 20
 
 // footer returns the end of a file with zeros in the seal's place.
