@@ -72,7 +72,7 @@ func (a *app) kill(ctx context.Context, w *workspace, f killFlags) error {
 		err = r.Print(a.out)
 	}
 	if err == nil && len(r.Faults) > 0 {
-		err = fmt.Errorf("kill: %d faults; the directories are gone, but --scratch DIR keeps the last", len(r.Faults))
+		err = fmt.Errorf("kill: %d faults, see above; --scratch DIR keeps the last directory", len(r.Faults))
 	}
 	return err
 }

@@ -56,8 +56,10 @@ func Unsynced(points []Point) []string {
 		folder := filepath.Dir(p.Path)
 		switch p.Call {
 		case "create":
-			dirty[folder] = "holds the new entry " + filepath.Base(p.Path)
 			dirty[p.Path] = "is new"
+			if !temporary(p.Path) { // harmless where it vanishes; what it becomes is renamed
+				dirty[folder] = "holds the new entry " + filepath.Base(p.Path)
+			}
 		case "write", "half a write", "truncate":
 			dirty[p.Path] = "was written"
 		case "sync":
