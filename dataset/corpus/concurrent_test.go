@@ -6,10 +6,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math/rand/v2"
 	"path/filepath"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 )
 
@@ -192,6 +194,21 @@ func TestLock(t *testing.T) {
 	}
 	if err := other.PutStrikes(t.Context(), "monday", nil, Made{}); err != nil {
 		t.Errorf("PutStrikes after the release: %v", err)
+	}
+}
+
+// TestNoLocks: where the file system has no locks the refusal says so; an error
+// of another kind keeps its own remedy.
+func TestNoLocks(t *testing.T) {
+	for err, want := range map[error]string{
+		syscall.ENOSYS: "has no file locks",
+		syscall.ENOLCK: "has no file locks",
+		syscall.EROFS:  "cannot be written",
+	} {
+		got := explainLock("x.lock", &fs.PathError{Op: "lock", Path: "x.lock", Err: err})
+		if !errors.Is(got, err) || !strings.Contains(got.Error(), want) {
+			t.Errorf("%v: got %v, want %q", err, got, want)
+		}
 	}
 }
 
