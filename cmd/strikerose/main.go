@@ -62,6 +62,9 @@ func run(ctx context.Context, args []string, w world) int {
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
 	if err == nil {
+		err = unsaid(w.out)
+	}
+	if err == nil {
 		return exitDone
 	}
 	printError(w.err, err)

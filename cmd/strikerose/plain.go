@@ -17,8 +17,9 @@ import (
 // only looks like one: \u001b, which is also how JSON writes it. Line ends and tabs
 // stay.
 type plain struct {
-	w    io.Writer
-	tail []byte // start of a character whose rest has not come yet
+	w      io.Writer
+	tail   []byte // start of a character whose rest has not come yet
+	failed error  // of the first write that went wrong
 }
 
 // forPeople returns a stream's plain one.
@@ -62,9 +63,20 @@ func (p *plain) Write(b []byte) (int, error) {
 	}
 	p.tail = append([]byte(nil), b[whole:]...)
 	if _, err := p.w.Write(printable(b[:whole])); err != nil {
+		if p.failed == nil {
+			p.failed = err
+		}
 		return 0, err
 	}
 	return n, nil
+}
+
+// unsaid returns why something that people were to read was not written.
+func unsaid(w io.Writer) error {
+	if p, ok := w.(*plain); ok && p.failed != nil {
+		return fmt.Errorf("the work is done, but not all of it could be told: %w", mendable(p.failed))
+	}
+	return nil
 }
 
 // printable replaces what does not print.
