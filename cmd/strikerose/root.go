@@ -46,7 +46,7 @@ table with C code for the board.`,
 	})
 	flags := root.PersistentFlags()
 	flags.StringVarP(&a.dir, "corpus", "C", ".", "the corpus `DIR`; created by the first import")
-	flags.BoolVar(&a.json, "json", false, "print tables as JSON")
+	flags.BoolVar(&a.json, "json", false, "print results as JSON (help COMMAND --json: its schema)")
 	flags.BoolVar(&a.quiet, "quiet", false, "print results, warnings and errors only")
 	flags.Uint64Var(&a.seed, "seed", 1, "seed of everything random: folds, resampling, starts")
 
@@ -72,7 +72,7 @@ table with C code for the board.`,
 		newVersion(a),
 		newMan(a),
 	)
-	root.SetHelpCommand(newHelp())
+	root.SetHelpCommand(newHelp(a))
 	root.InitDefaultHelpCmd()
 	root.InitDefaultCompletionCmd()
 	for _, cmd := range root.Commands() {
@@ -118,16 +118,27 @@ func asGroup(cmd *cobra.Command) {
 	}
 }
 
-// newHelp is cobra's help command, but one that refuses an unknown topic.
-func newHelp() *cobra.Command {
+// newHelp is cobra's help command, but one that refuses an unknown topic, and that
+// prints the schema of a command's JSON with --json.
+func newHelp(a *app) *cobra.Command {
 	return &cobra.Command{
-		Use:     "help [COMMAND]",
-		Short:   "Show the help of a command",
+		Use:   "help [COMMAND]",
+		Short: "Show the help of a command, or with --json the schema of its JSON",
+		Long: `Show the help of a command; with --json, the JSON Schema of what the command
+prints with --json. Names hold their units: _deg, _m, _s, _mps2; what is not known
+is null or left out. Names are only ever added. apply --json writes a value a line.`,
 		Example: "strikerose help import",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			topic, rest, err := cmd.Root().Find(args)
 			if err != nil || len(rest) > 0 {
 				return usagef(cmd, "%q is no command", strings.Join(args, " "))
+			}
+			if a.json {
+				text, err := schemaOf(topic)
+				if err == nil {
+					_, err = a.out.Write(text)
+				}
+				return err
 			}
 			topic.InitDefaultHelpFlag()
 			return topic.Help()

@@ -26,7 +26,10 @@ func TestMain(m *testing.M) {
 func TestScripts(t *testing.T) {
 	long(t)
 	lines := t.TempDir()
-	t.Cleanup(func() { nothingAmiss(t, lines) })
+	t.Cleanup(func() {
+		nothingAmiss(t, lines)
+		asTheSchemasSay(t, lines)
+	})
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		UpdateScripts:       datasettest.Updating(),

@@ -47,6 +47,9 @@ strikerose train -C gym --detector complex-ridge --within 40ms --set pull=3 -o q
 			if err := validRisk(cmd, f.risk); err != nil {
 				return err
 			}
+			if f.out == "-" && a.json {
+				return usagef(cmd, "--output - and --json both want standard output: give one of them")
+			}
 			o, err := f.fitFlags.options(cmd, a.seed)
 			if err != nil {
 				return err
@@ -64,6 +67,16 @@ strikerose train -C gym --detector complex-ridge --within 40ms --set pull=3 -o q
 	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the `FILE` to write; - is standard output")
 	riskFlag(cmd, &f.risk)
 	return cmd
+}
+
+// trained is what train did, in JSON.
+type trained struct {
+	Detector string   `json:"detector"`
+	Strikes  int      `json:"strikes"` // trained on; 0 for a rule that no label corrects
+	Sessions []string `json:"sessions"`
+	Truth    string   `json:"truth"`
+	Why      string   `json:"why,omitempty"` // it was picked
+	File     string   `json:"file"`
 }
 
 func runTrain(ctx context.Context, a *app, f trainFlags, o models.Options) error {
@@ -106,6 +119,9 @@ func runTrain(ctx context.Context, a *app, f trainFlags, o models.Options) error
 	}
 	if err := a.writeOutput(f.out, func(w io.Writer) error { return models.Save(w, d, t) }); err != nil {
 		return err
+	}
+	if a.json {
+		return printJSON(a.out, trained{d.Info().Name, len(examples), t.Sessions, f.truth, t.Why, f.out})
 	}
 	if len(examples) == 0 {
 		a.note("%s: no label of truth %s, so the rule is written as it is", d.Info().Name, f.truth)
