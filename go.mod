@@ -15,6 +15,7 @@ require (
 	github.com/sjwhitworth/golearn v0.0.0-20221228163002-74ae077eafb2
 	github.com/spf13/cobra v1.10.2
 	github.com/spf13/pflag v1.0.9
+	golang.org/x/sync v0.16.0
 	golang.org/x/term v0.48.0
 	golang.org/x/text v0.28.0
 	gonum.org/v1/gonum v0.17.0
@@ -52,7 +53,6 @@ require (
 	github.com/twpayne/go-geom v1.6.1 // indirect
 	golang.org/x/exp v0.0.0-20200331195152-e8c3332aa8e5 // indirect
 	golang.org/x/image v0.30.0 // indirect
-	golang.org/x/sync v0.16.0
 	golang.org/x/sys v0.50.0 // indirect
 	golang.org/x/tools v0.36.0 // indirect
 	google.golang.org/protobuf v1.34.2 // indirect

@@ -15,6 +15,8 @@ import (
 	"testing"
 
 	"github.com/klauspost/compress/zstd"
+	"github.com/parquet-go/parquet-go/encoding/thrift"
+	"github.com/parquet-go/parquet-go/format"
 
 	"strikerose/dataset"
 )
@@ -28,27 +30,54 @@ type pagePlace struct {
 // pagesOf lists all pages of a file, then its footer and its tail.
 func pagesOf(t *testing.T, file []byte) []pagePlace {
 	t.Helper()
-	f, end, err := readFooter(bytes.NewReader(file), int64(len(file)))
+	_, end, err := footerBytes(bytes.NewReader(file), int64(len(file)))
 	if err != nil {
 		t.Fatal(err)
 	}
-	pages := []pagePlace{{"magic", 0, 0, 4}}
-	for g, group := range f.groups {
-		for i, c := range group.chunks {
-			for at := int(c.at); at < int(c.at+c.bytes); {
-				r := compactReader{b: file[at:]}
-				h := r.pageHeader()
-				if r.err != nil {
-					t.Fatal(r.err)
+	meta, pages := footerOf(t, file), []pagePlace{{"magic", 0, 0, 4}}
+	for g, group := range meta.RowGroups {
+		for i := range group.Columns {
+			c := &group.Columns[i].MetaData
+			at := c.DataPageOffset
+			if c.DictionaryPageOffset != 0 {
+				at = c.DictionaryPageOffset
+			}
+			for stop := at + c.TotalCompressedSize; at < stop; {
+				var h format.PageHeader
+				r := new(thrift.CompactProtocol).NewReaderFromBytes(file[at:])
+				if err := thrift.NewDecoder(r).Decode(&h); err != nil {
+					t.Fatal(err)
 				}
-				p := pagePlace{fmt.Sprintf("row group %d, column %s, kind %d", g, f.fields[i].name, h.kind), at, at + r.at, at + r.at + int(h.compressed)}
+				body := int(at) + r.BytesRead()
+				p := pagePlace{fmt.Sprintf("row group %d, column %s, kind %s", g, c.PathInSchema[0], h.Type), int(at), body, body + int(h.CompressedPageSize)}
 				pages = append(pages, p)
-				at = p.next
+				at = int64(p.next)
 			}
 		}
 	}
-	tail := len(file) - tailBytes
+	tail := len(file) - int(tailBytes)
 	return append(pages, pagePlace{"footer", int(end), int(end), tail}, pagePlace{"tail", tail, tail, len(file)})
+}
+
+func footerOf(t *testing.T, file []byte) *format.FileMetaData {
+	t.Helper()
+	raw, _, err := footerBytes(bytes.NewReader(file), int64(len(file)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	meta := new(format.FileMetaData)
+	if err := thrift.Unmarshal(new(thrift.CompactProtocol), raw, meta); err != nil {
+		t.Fatal(err)
+	}
+	return meta
+}
+
+// withFooter is a file of the given pages and footer.
+func withFooter(pages, footer []byte) []byte {
+	file := append([]byte(parquetMagic), pages...)
+	file = append(file, footer...)
+	file = binary.LittleEndian.AppendUint32(file, uint32(len(footer)))
+	return append(file, parquetMagic...)
 }
 
 // tableReaders read each table of a session by every way there is.
@@ -221,119 +250,128 @@ func allocated(do func()) uint64 {
 	return after.TotalAlloc - before.TotalAlloc
 }
 
+// bombRows is how many rows the bombs state.
+const bombRows = 100
+
 // bomb is a page of 100 rows that states or holds far more than its rows allow.
-func bomb(t *testing.T, c *column, stated int, content, levels []byte, change func(*pageHeader)) []byte {
+func bomb(t *testing.T, encoding format.Encoding, stated int, content, levels []byte, change func(*format.PageHeader)) []byte {
 	t.Helper()
 	z, err := zstd.NewWriter(nil, zstd.WithEncoderCRC(false), zstd.WithZeroFrames(true))
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer z.Close()
-	_, encoding := c.physical()
 	body := z.EncodeAll(content, slices.Clone(levels))
-	h := pageHeader{kind: pageData, uncompressed: int64(stated), compressed: int64(len(body)), crc: crc32.ChecksumIEEE(body), rows: 100, levels: int64(len(levels)), encoding: int64(encoding)}
+	h := format.PageHeader{
+		Type: format.DataPageV2, UncompressedPageSize: int32(stated), CompressedPageSize: int32(len(body)), CRC: int32(crc32.ChecksumIEEE(body)),
+		DataPageHeaderV2: thrift.New(format.DataPageHeaderV2{NumValues: bombRows, NumRows: bombRows, Encoding: encoding, DefinitionLevelsByteLength: int32(len(levels))}),
+	}
 	if change != nil {
 		change(&h)
 	}
-	w := compactWriter{}
-	w.begin()
-	w.int32(1, h.kind)
-	w.int32(2, int32(h.uncompressed))
-	w.int32(3, int32(h.compressed))
-	w.int32(4, int32(h.crc))
-	if h.kind == pageDictionary {
-		w.nested(7)
-		w.int32(1, int32(h.rows))
-		w.int32(2, int32(h.encoding))
-		w.end()
-	} else {
-		w.nested(8)
-		for i, v := range []int64{h.rows, h.nulls, h.rows, h.encoding, h.levels, 0} {
-			w.int32(int16(i+1), int32(v))
-		}
-		w.bool(7, true)
-		w.end()
+	head, err := thrift.Marshal(new(thrift.CompactProtocol), &h)
+	if err != nil {
+		t.Fatal(err)
 	}
-	w.end()
-	return append(w.b, body...)
+	return append(head, body...)
+}
+
+// withPages is a file of one column with these pages in the place of its own.
+func withPages(t *testing.T, tab *table, data any, pages []byte) []byte {
+	t.Helper()
+	var out bytes.Buffer
+	if _, err := tab.write(t.Context(), &out, []any{data}, nil); err != nil {
+		t.Fatal(err)
+	}
+	meta := footerOf(t, out.Bytes())
+	c := &meta.RowGroups[0].Columns[0]
+	c.MetaData.DictionaryPageOffset, c.MetaData.DataPageOffset, c.MetaData.TotalCompressedSize = 0, 4, int64(len(pages))
+	footer, err := thrift.Marshal(new(thrift.CompactProtocol), meta)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return withFooter(pages, footer)
 }
 
 // TestBombs: pages that state or hold gigabytes for 100 rows are refused in
 // little memory.
 func TestBombs(t *testing.T) {
-	const gigabyte, rows = 1 << 30, 100
+	const gigabyte = 1 << 30
 	zeros := make([]byte, 64<<20) // what lies behind a few kB
-	float := &column{name: "f", kind: kindFloat32}
-	optional := &column{name: "o", kind: kindFloat32, optional: true}
-	whole := &column{name: "i", kind: kindInt64, delta: true}
-	text := &column{name: "s", kind: kindString}
+	one := func(c column) *table { return &table{name: "bombs", columns: []column{c}} }
+	float := one(column{name: "f", kind: kindFloat32})
+	optional := one(column{name: "o", kind: kindFloat32, optional: true})
+	whole := one(column{name: "i", kind: kindInt64, delta: true})
+	words := one(column{name: "s", kind: kindString})
+	data := map[*table]any{float: make([]float32, bombRows), optional: make([]float32, bombRows), whole: make([]int64, bombRows), words: repeated{"x", bombRows}}
 	varint := func(vs ...uint64) (b []byte) {
 		for _, v := range vs {
 			b = binary.AppendUvarint(b, v)
 		}
 		return b
 	}
+	floats := func(stated int, content []byte, change func(*format.PageHeader)) []byte {
+		return bomb(t, format.ByteStreamSplit, stated, content, nil, change)
+	}
+	levels := func(stated int, levels []byte, change func(*format.DataPageHeaderV2)) []byte {
+		return bomb(t, format.ByteStreamSplit, stated, zeros[:400], levels, func(h *format.PageHeader) { change(&h.DataPageHeaderV2.V) })
+	}
+	deltas := func(stated int, content []byte) []byte {
+		return bomb(t, format.DeltaBinaryPacked, stated, content, nil, nil)
+	}
+	places := func(content []byte) []byte {
+		return bomb(t, format.RLEDictionary, len(content), content, nil, nil)
+	}
 	dictionary := func(rows, stated int, content []byte) []byte {
-		return bomb(t, text, stated, content, nil, func(h *pageHeader) {
-			h.kind, h.rows, h.encoding = pageDictionary, int64(rows), encodingPlain
+		return bomb(t, format.Plain, stated, content, nil, func(h *format.PageHeader) {
+			h.Type, h.DataPageHeaderV2 = format.DictionaryPage, thrift.Null[format.DataPageHeaderV2]{}
+			h.DictionaryPageHeader = thrift.New(format.DictionaryPageHeader{NumValues: int32(rows), Encoding: format.Plain})
 		})
 	}
+	join := func(pages ...[]byte) []byte { return slices.Concat(pages...) }
 	oneText := dictionary(1, 5, []byte("\x01\x00\x00\x00x"))
+	allOfOne := places(append([]byte{1}, append(varint(bombRows<<1), 0)...))
 	for name, tc := range map[string]struct {
-		column *column
-		pages  []byte
+		table *table
+		pages []byte
 	}{
-		"states a gigabyte":              {float, bomb(t, float, gigabyte, zeros[:400], nil, nil)},
-		"states less than there is":      {float, bomb(t, float, 400, zeros, nil, nil)},
-		"states more than there is":      {float, bomb(t, float, 400, zeros[:396], nil, nil)},
-		"states less than none":          {float, bomb(t, float, -1, zeros[:400], nil, nil)},
-		"states more rows":               {float, bomb(t, float, 4*rows, zeros[:400], nil, func(h *pageHeader) { h.rows = gigabyte })},
-		"states more bytes of itself":    {float, bomb(t, float, 4*rows, zeros[:400], nil, func(h *pageHeader) { h.compressed = gigabyte })},
-		"states more levels":             {optional, bomb(t, optional, 4*rows, zeros[:400], nil, func(h *pageHeader) { h.levels = gigabyte })},
-		"states more nulls":              {optional, bomb(t, optional, 4*rows, zeros[:400], nil, func(h *pageHeader) { h.nulls = gigabyte })},
-		"has a run without end":          {optional, bomb(t, optional, 5+4*rows, zeros[:400], append(varint(gigabyte<<1), 0), func(h *pageHeader) { h.nulls = 1 })},
-		"has groups without end":         {optional, bomb(t, optional, 6+4*rows, zeros[:400], varint(gigabyte<<1|1, 0), func(h *pageHeader) { h.nulls = 1 })},
-		"holds more deltas":              {whole, bomb(t, whole, 11, varint(128, 4, gigabyte, 0, 0, 0, 0), nil, nil)},
-		"has blocks without end":         {whole, bomb(t, whole, 12, append(varint(gigabyte, 1, rows, 0), 0, 0, 0), nil, nil)},
-		"has no parts in a block":        {whole, bomb(t, whole, 6, varint(128, 0, rows, 0), nil, nil)},
-		"is a dictionary of a gigabyte":  {text, append(dictionary(rows, gigabyte, zeros[:400]), bomb(t, text, 3, []byte{1, 200, 0}, nil, nil)...)},
-		"is a dictionary for no rows":    {text, append(dictionary(gigabyte, 400, zeros[:400]), bomb(t, text, 3, []byte{1, 200, 0}, nil, nil)...)},
-		"has a text of a gigabyte":       {text, append(dictionary(1, 4, []byte{0, 0, 0, 64}), bomb(t, text, 4, append([]byte{1}, append(varint(rows<<1), 0)...), nil, nil)...)},
-		"refers outside its dictionary":  {text, append(slices.Clone(oneText), bomb(t, text, 4, append([]byte{1}, append(varint(rows<<1), 1)...), nil, nil)...)},
-		"has no dictionary":              {text, bomb(t, text, 4, append([]byte{1}, append(varint(rows<<1), 0)...), nil, nil)},
-		"has two dictionaries":           {text, append(slices.Clone(oneText), oneText...)},
-		"has places of 33 bits":          {text, append(slices.Clone(oneText), bomb(t, text, 8, append([]byte{33}, append(varint(rows<<1), 0, 0, 0, 0, 0)...), nil, nil)...)},
-		"is of another encoding":         {float, bomb(t, float, 4*rows, zeros[:400], nil, func(h *pageHeader) { h.encoding = encodingPlain })},
-		"is of another kind":             {float, bomb(t, float, 4*rows, zeros[:400], nil, func(h *pageHeader) { h.kind = 0 })},
-		"is not compressed as it states": {float, append(bomb(t, float, 4*rows, nil, nil, func(h *pageHeader) { h.compressed, h.crc = 0, 0 }), []byte{}...)},
-		"holds fewer rows":               {float, bomb(t, float, 4, zeros[:4], nil, func(h *pageHeader) { h.rows = 1 })},
-		"holds no page":                  {float, nil},
+		"states a gigabyte":             {float, floats(gigabyte, zeros[:400], nil)},
+		"states less than there is":     {float, floats(400, zeros, nil)},
+		"states more than there is":     {float, floats(400, zeros[:396], nil)},
+		"states less than none":         {float, floats(-1, zeros[:400], nil)},
+		"unpacks in two parts":          {float, floats(400, zeros[:400], func(h *format.PageHeader) { h.CRC = 0; h.CompressedPageSize += 8 })},
+		"states more rows":              {float, floats(400, zeros[:400], func(h *format.PageHeader) { h.DataPageHeaderV2.V.NumValues = gigabyte })},
+		"states more bytes of itself":   {float, floats(400, zeros[:400], func(h *format.PageHeader) { h.CompressedPageSize = gigabyte })},
+		"states more levels":            {optional, levels(400, nil, func(h *format.DataPageHeaderV2) { h.DefinitionLevelsByteLength = gigabyte })},
+		"states more nulls":             {optional, levels(402, varint(bombRows<<1, 0), func(h *format.DataPageHeaderV2) { h.NumNulls = gigabyte })},
+		"has a run without end":         {optional, levels(406, append(varint(gigabyte<<1), 0), func(h *format.DataPageHeaderV2) { h.NumNulls = 1 })},
+		"has groups without end":        {optional, levels(405, varint(gigabyte<<1|1, 0), func(h *format.DataPageHeaderV2) { h.NumNulls = 1 })},
+		"holds more deltas":             {whole, deltas(11, varint(128, 4, gigabyte, 0, 0, 0, 0))},
+		"has blocks without end":        {whole, deltas(12, append(varint(gigabyte, 1, bombRows, 0), 0, 0, 0))},
+		"has no parts in a block":       {whole, deltas(6, varint(128, 0, bombRows, 0))},
+		"is a dictionary of a gigabyte": {words, join(dictionary(bombRows, gigabyte, zeros[:400]), allOfOne)},
+		"is a dictionary for no rows":   {words, join(dictionary(gigabyte, 400, zeros[:400]), allOfOne)},
+		"has a text of a gigabyte":      {words, join(dictionary(1, 4, []byte{0, 0, 0, 64}), allOfOne)},
+		"refers outside its dictionary": {words, join(oneText, places(append([]byte{1}, append(varint(bombRows<<1), 1)...)))},
+		"has no dictionary":             {words, allOfOne},
+		"has places of 33 bits":         {words, join(oneText, places(append([]byte{33}, append(varint(bombRows<<1), 0, 0, 0, 0, 0)...)))},
+		"is of another kind":            {float, floats(400, zeros[:400], func(h *format.PageHeader) { h.Type = format.IndexPage })},
+		"holds fewer rows":              {float, floats(4, zeros[:4], func(h *format.PageHeader) { h.DataPageHeaderV2.V.NumValues = 1 })},
+		"holds no page":                 {float, nil},
 	} {
+		file := withPages(t, tc.table, data[tc.table], tc.pages)
 		var err error
-		used := allocated(func() {
-			var r *chunkReader
-			if r, err = newChunkReader(); err != nil {
-				t.Fatal(err)
-			}
-			func() {
-				defer recovered(&err)
-				_, err = r.read(tc.column, tc.pages, rows, tc.column.empty(0))
-			}()
-		})
-		if err == nil || strings.Contains(err.Error(), "gave up") {
-			t.Errorf("a page that %s: got %v, want an error of its own", name, err)
+		used := allocated(func() { _, err = tc.table.parse(t.Context(), file) })
+		if err == nil {
+			t.Errorf("a page that %s is taken", name)
 		}
-		if used > 4<<20 {
-			t.Errorf("a page that %s: %d MB taken", name, used>>20)
+		if used > 8<<20 {
+			t.Errorf("a page that %s: %d MB taken: %v", name, used>>20, err)
 		}
 	}
-	good, err := newChunkReader()
-	if err != nil {
-		t.Fatal(err)
-	}
-	pages := append(slices.Clone(oneText), bomb(t, text, 4, append([]byte{1}, append(varint(rows<<1), 0)...), nil, nil)...)
-	if got, err := good.read(text, pages, rows, text.empty(0)); err != nil || len(got.([]string)) != rows || got.([]string)[99] != "x" {
-		t.Errorf("a page as it should be: %v", err)
+	file := withPages(t, words, data[words], join(oneText, allOfOne))
+	if d, err := words.parse(t.Context(), file); err != nil || len(d.columns[0].([]string)) != bombRows || d.columns[0].([]string)[99] != "x" {
+		t.Errorf("pages as they should be: %v", err)
 	}
 }
 
@@ -353,17 +391,18 @@ func TestFooterBombs(t *testing.T) {
 		"nothing":                 {},
 		"rows without row groups": {0x36, 0x80, 0x80, 0x80, 0x80, 0x10, 0},
 	} {
+		file := withFooter(nil, raw)
 		var err error
-		used := allocated(func() { _, err = parseFooter(raw, 1<<20) })
+		used := allocated(func() { _, err = openParquet(bytes.NewReader(file), int64(len(file))) })
 		if err == nil {
 			t.Errorf("a footer with %s was taken", name)
 		}
-		if used > 4<<20 {
-			t.Errorf("a footer with %s: %d MB taken", name, used>>20)
+		if used > 8<<20 {
+			t.Errorf("a footer with %s: %d MB taken: %v", name, used>>20, err)
 		}
 	}
 	// A file of a few bytes that states a footer as large as can be.
-	if _, _, err := readFooter(strings.NewReader("PAR1PAR1\xff\xff\xff\xffPAR1"), 16); err == nil {
+	if _, err := openParquet(strings.NewReader("PAR1PAR1\xff\xff\xff\xffPAR1"), 16); err == nil {
 		t.Error("a footer larger than the file was taken")
 	}
 }

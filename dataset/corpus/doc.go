@@ -35,15 +35,15 @@
 //
 // Samples are written and read row group by row group: SessionWriter, EachChunk,
 // EachReading, Stretches and Check take the memory of a few row groups, however
-// long the session is; only Signal holds all of it. A file is Parquet as far as
-// the tables here need it: in each row group one data page of version 2 a column,
-// compressed by Zstandard, with a dictionary for texts and small whole numbers,
-// deltas for times, and split bytes for readings, which are coded by Huffman
-// alone (see literals). No page is taken for more than its row group's rows.
+// long the session is; only Signal holds all of it. Texts and small whole numbers
+// have a dictionary, times deltas, readings split bytes, and all are compressed by
+// Zstandard. What a stranger's file states is held against what it can hold before
+// memory is taken for it: see checkFooter and checkPages.
 //
-// For writers to keep out of each other's way the file system must give flock(2) among all machines that write,
-// rename over an existing file in one step, and show a file under its new name to
-// all at once: local disks do, NFS from version 4, Lustre mounted with flock.
+// For writers to keep out of each other's way the file system must give flock(2)
+// among all machines that write, rename over an existing file in one step, and show
+// a file under its new name to all at once: local disks do, NFS from version 4,
+// Lustre mounted with flock.
 // Hard links are not used. Where there are no locks, as on most mounts of object
 // stores, writing is refused with the remedy and reading works: write on a disk
 // that has them, one job alone or a corpus a job, and copy.
@@ -51,6 +51,5 @@
 // The package refuses names that are unsafe as file names, a rig revision whose
 // content changed, a log that another session already holds, and a format
 // version that it does not know. It sits on dataset and dataset/rig, and is the
-// only package that knows Parquet; of parquet-go it takes the encodings of values,
-// and its tests the reader, to hold what is written here against.
+// only package that knows Parquet.
 package corpus

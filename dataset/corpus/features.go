@@ -147,16 +147,17 @@ func decodeFeatures(ctx context.Context, file []byte) (t FeatureTable, d *decode
 }
 
 func featuresOf(file []byte) (names, units []string, err error) {
-	f, _, err := readFooter(bytes.NewReader(file), int64(len(file)))
+	f, err := openParquet(bytes.NewReader(file), int64(len(file)))
 	if err != nil {
 		return nil, nil, err
 	}
-	if len(f.fields) < featureColumns {
-		return nil, nil, fmt.Errorf("has %d columns, want at least %d", len(f.fields), featureColumns)
+	fields := f.schema.Fields()
+	if len(fields) < featureColumns {
+		return nil, nil, fmt.Errorf("has %d columns, want at least %d", len(fields), featureColumns)
 	}
-	for _, field := range f.fields[featureColumns:] {
-		names = append(names, field.name)
-		units = append(units, f.meta["unit."+field.name])
+	for _, field := range fields[featureColumns:] {
+		names = append(names, field.Name())
+		units = append(units, f.meta["unit."+field.Name()])
 	}
 	return names, units, nil
 }

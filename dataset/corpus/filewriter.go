@@ -4,33 +4,30 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"hash"
 	"io"
 	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
+
+	"github.com/parquet-go/parquet-go"
+	"golang.org/x/sync/errgroup"
 )
 
-// maxRowGroups is how many row groups the Parquet format can number: 4294
-// million samples, 49 days at 1000 Hz.
-const maxRowGroups = 1<<15 - 1
+// maxRowGroups is for how many the footer stays below maxFooterBytes: 1074
+// million samples, 12 days at 1000 Hz.
+const maxRowGroups = 1 << 13
+
+// pageRows is how many values are handed over at a time.
+const pageRows = 1 << 10
 
 // fileWriter writes a sealed Parquet file, row group by row group. It holds one
-// row group and about 0.7 kB for each that was written: the same rows give the
-// same bytes, on any number of processors.
+// row group and the footer's list of those that were written: the same rows give
+// the same bytes, on any number of processors.
 type fileWriter struct {
-	table *table
-	meta  []keyValue
-	out   io.Writer
-	hash  hash.Hash // of all that was written
-	at    int64     // bytes written
-
-	writers []*chunkWriter
-	chunks  []chunk
-	groups  compactWriter // the footer's list of row groups, as far as it goes
+	table   *table
+	out     *footerHolder
+	parquet *parquet.GenericWriter[any]
 	n       int
 	rows    int64
 }
@@ -40,23 +37,17 @@ type keyValue struct{ key, value string }
 
 // newFileWriter starts a file. Meta are the entries of its metadata beside
 // those that the table itself gives.
-func newFileWriter(out io.Writer, t *table, meta []keyValue) (*fileWriter, error) {
-	w := &fileWriter{table: t, meta: t.metadata(meta), out: out, hash: sha256.New(), chunks: make([]chunk, len(t.columns))}
-	return w, w.write([]byte(parquetMagic))
-}
-
-func (w *fileWriter) write(b []byte) error {
-	w.hash.Write(b)
-	n, err := w.out.Write(b)
-	w.at += int64(n)
-	return err
+func newFileWriter(out io.Writer, t *table, meta []keyValue) *fileWriter {
+	held := &footerHolder{out: out, hash: sha256.New()}
+	return &fileWriter{table: t, out: held, parquet: parquet.NewGenericWriter[any](held, t.writerOptions(meta)...)}
 }
 
 // largeRows is from how many rows on it pays to encode columns side by side.
 const largeRows = 1 << 12
 
 // group writes one row group: columns of equal length, in the table's order.
-func (w *fileWriter) group(ctx context.Context, data []any) error {
+func (w *fileWriter) group(ctx context.Context, data []any) (err error) {
+	defer recovered(&err)
 	if err := ctx.Err(); err != nil {
 		return err
 	}
@@ -67,133 +58,85 @@ func (w *fileWriter) group(ctx context.Context, data []any) error {
 	if w.n == maxRowGroups {
 		return fmt.Errorf("more than %d rows: split the log", w.rows)
 	}
+	w.n++
+	w.rows += int64(rows)
 	hands := 1
 	if rows >= largeRows {
 		hands = min(runtime.GOMAXPROCS(0), len(data))
 	}
-	if err := w.encode(data, hands); err != nil {
+	var columns errgroup.Group
+	columns.SetLimit(hands)
+	for i, column := range slices.Backward(w.parquet.ColumnWriters()) { // the costly ones come last in a table
+		columns.Go(func() error { return w.table.columns[i].encode(column, i, data[i], rows) })
+	}
+	if err := columns.Wait(); err != nil {
 		return err
 	}
-	w.note(rows)
-	for i := range w.chunks {
-		if err := w.write(w.chunks[i].pages); err != nil {
-			return err
+	return w.parquet.Flush()
+}
+
+// encode encodes and compresses the rows of one column in memory.
+func (c *column) encode(to *parquet.ColumnWriter, index int, data any, rows int) (err error) {
+	defer recovered(&err)
+	buf := make([]parquet.Value, 0, min(pageRows, rows))
+	for from := 0; from < rows; from += pageRows {
+		buf = c.appendValues(buf[:0], index, data, from, min(from+pageRows, rows))
+		if _, err := to.WriteRowValues(buf); err != nil {
+			return fmt.Errorf("column %s: %w", c.name, err)
 		}
+	}
+	if err := to.Flush(); err != nil {
+		return fmt.Errorf("column %s: %w", c.name, err)
 	}
 	return nil
 }
 
-// encode fills in the chunks of a row group, so many at a time.
-func (w *fileWriter) encode(data []any, hands int) error {
-	for len(w.writers) < hands {
-		cw, err := newChunkWriter()
-		if err != nil {
-			return err
-		}
-		w.writers = append(w.writers, cw)
-	}
-	var next atomic.Int32
-	work := func(cw *chunkWriter) (err error) {
-		defer recovered(&err)
-		for {
-			i := len(data) - int(next.Add(1)) // the costly columns come last in a table
-			if i < 0 {
-				return nil
-			}
-			if err := cw.encode(&w.table.columns[i], data[i], &w.chunks[i]); err != nil {
-				return fmt.Errorf("column %s: %w", w.table.columns[i].name, err)
-			}
-		}
-	}
-	if hands == 1 {
-		return work(w.writers[0])
-	}
-	errs := make([]error, hands)
-	var wait sync.WaitGroup
-	for k := range hands {
-		wait.Go(func() { errs[k] = work(w.writers[k]) })
-	}
-	wait.Wait()
-	return errors.Join(errs...)
-}
-
-// note adds the row group that is about to be written to the footer.
-func (w *fileWriter) note(rows int) {
-	g := &w.groups
-	g.begin()
-	g.list(1, compactStruct, len(w.chunks))
-	at, uncompressed := w.at, 0
-	for i := range w.chunks {
-		c := &w.chunks[i]
-		typ, encoding := w.table.columns[i].physical()
-		g.begin()
-		g.int64(2, 0) // long out of use, yet required
-		g.nested(3)
-		g.int32(1, typ)
-		encodings := []int32{encodingLevels, encoding}
-		if encoding == encodingDictionary {
-			encodings = append(encodings, encodingPlain)
-		}
-		g.list(2, compactInt32, len(encodings))
-		for _, e := range encodings {
-			g.b = append(g.b, byte(e<<1)) // as a variable-length number
-		}
-		g.list(3, compactBinary, 1)
-		g.item([]byte(w.table.columns[i].name))
-		g.int32(4, codecZstd)
-		g.int64(5, int64(c.rows))
-		g.int64(6, int64(c.uncompressed))
-		g.int64(7, int64(len(c.pages)))
-		g.int64(9, at+int64(c.dictionary))
-		if c.dictionary > 0 {
-			g.int64(11, at)
-		}
-		g.nested(12)
-		g.int64(3, int64(c.nulls))
-		if c.min != nil {
-			g.binary(5, c.max)
-			g.binary(6, c.min)
-		}
-		g.end()
-		g.end()
-		g.end()
-		at += int64(len(c.pages))
-		uncompressed += c.uncompressed
-	}
-	g.int64(2, int64(uncompressed))
-	g.int64(3, int64(rows))
-	g.int64(5, w.at)
-	g.int64(6, at-w.at)
-	g.int16(7, int16(w.n))
-	g.end()
-	w.n++
-	w.rows += int64(rows)
-}
-
 // close writes the footer and returns the seal.
 func (w *fileWriter) close() (digest string, err error) {
-	footer := w.footer()
-	at, err := sealAt(footer)
+	defer recovered(&err)
+	w.out.hold = true
+	if err := w.parquet.Close(); err != nil {
+		return "", err
+	}
+	return w.out.seal()
+}
+
+// footerHolder hashes what passes through it and holds back the footer, in
+// which the hash is to be filled in.
+type footerHolder struct {
+	out    io.Writer
+	hash   hash.Hash
+	hold   bool
+	footer []byte
+}
+
+func (h *footerHolder) Write(p []byte) (int, error) {
+	h.hash.Write(p) // of the footer with zeros in the seal's place
+	if h.hold {
+		h.footer = append(h.footer, p...)
+		return len(p), nil
+	}
+	return h.out.Write(p)
+}
+
+func (h *footerHolder) seal() (digest string, err error) {
+	at, err := sealAt(h.footer)
 	if err != nil {
 		return "", err
 	}
-	w.hash.Write(footer) // with zeros in the seal's place
-	digest = hex.EncodeToString(w.hash.Sum(nil))
-	copy(footer[at:], digest)
-	_, err = w.out.Write(footer)
+	digest = hex.EncodeToString(h.hash.Sum(nil))
+	copy(h.footer[at:], digest)
+	_, err = h.out.Write(h.footer)
 	return digest, err
 }
 
 // write writes all columns, of equal length, as one sealed Parquet file.
 func (t *table) write(ctx context.Context, out io.Writer, data []any, meta []keyValue) (digest string, err error) {
-	w, err := newFileWriter(out, t, meta)
-	if err != nil {
-		return "", err
-	}
 	rows, err := t.rowsOf(data)
 	if err != nil {
 		return "", err
 	}
+	w := newFileWriter(out, t, meta)
 	part := make([]any, len(data))
 	for from := 0; from < rows; from += rowGroupRows {
 		for i := range data {
@@ -217,20 +160,84 @@ func (t *table) rowsOf(data []any) (rows int, err error) {
 	return rows, nil
 }
 
-// metadata returns all entries of a file's metadata, sorted by key.
-func (t *table) metadata(own []keyValue) []keyValue {
-	all := append([]keyValue{{"table", t.name}, {"frame", t.frame}, {sealKey, emptySeal}}, own...)
+// writerOptions fixes everything that decides the bytes of a file.
+func (t *table) writerOptions(own []keyValue) []parquet.WriterOption {
+	options := []parquet.WriterOption{t.schema(), parquet.CreatedBy("strikerose", "1", "")}
+	all := slices.Concat([]keyValue{{"table", t.name}, {"frame", t.frame}, {sealKey, emptySeal}}, own)
 	for _, c := range t.columns {
 		all = append(all, keyValue{"column." + c.name, c.doc})
 		if c.unit != "" {
 			all = append(all, keyValue{"unit." + c.name, c.unit})
 		}
 	}
-	slices.SortFunc(all, func(a, b keyValue) int {
-		if a.key < b.key {
-			return -1
+	for _, kv := range all {
+		options = append(options, parquet.KeyValueMetadata(metaPrefix+kv.key, kv.value))
+	}
+	return options
+}
+
+// appendValues appends rows from..to of one column. The loops are written out,
+// because a call for each value would cost more than all the rest of it.
+func (c *column) appendValues(dst []parquet.Value, index int, data any, from, to int) []parquet.Value {
+	first := len(dst)
+	switch d := data.(type) {
+	case []int32:
+		for _, v := range d[from:to] {
+			dst = append(dst, parquet.Int32Value(v))
 		}
-		return 1
-	})
-	return all
+		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] == 0 })
+	case []int64:
+		for _, v := range d[from:to] {
+			dst = append(dst, parquet.Int64Value(v))
+		}
+		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] == 0 })
+	case []float32:
+		for _, v := range d[from:to] {
+			dst = append(dst, parquet.FloatValue(v))
+		}
+		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] != d[from+i] })
+	case []float64:
+		for _, v := range d[from:to] {
+			dst = append(dst, parquet.DoubleValue(v))
+		}
+		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] != d[from+i] })
+	case []bool:
+		for _, v := range d[from:to] {
+			dst = append(dst, parquet.BooleanValue(v))
+		}
+		c.setLevels(dst[first:], index, func(i int) bool { return !d[from+i] })
+	case []string:
+		for _, v := range d[from:to] {
+			dst = append(dst, parquet.ByteArrayValue([]byte(v)))
+		}
+		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] == "" })
+	case repeated:
+		v := parquet.ByteArrayValue([]byte(d.text)).Level(0, 0, index)
+		for range to - from {
+			dst = append(dst, v)
+		}
+	case absent:
+		null := parquet.NullValue().Level(0, 0, index)
+		for range to - from {
+			dst = append(dst, null)
+		}
+	default:
+		panic(fmt.Sprintf("corpus: column data of type %T", data))
+	}
+	return dst
+}
+
+// setLevels states each value's column and, where the column is optional,
+// whether it is there at all. Columns without nulls need neither.
+func (c *column) setLevels(values []parquet.Value, index int, null func(i int) bool) {
+	if !c.optional {
+		return
+	}
+	for i := range values {
+		if null(i) {
+			values[i] = parquet.NullValue().Level(0, 0, index)
+			continue
+		}
+		values[i] = values[i].Level(0, 1, index)
+	}
 }

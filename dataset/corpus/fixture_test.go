@@ -183,7 +183,7 @@ func (c *Corpus) stageSamples(ctx context.Context, ch *change, s *dataset.Sessio
 // decodeSamples reads a samples part that lies in memory, as what a session's
 // row tells of it, by the way of files.
 func decodeSamples(ctx context.Context, file []byte) (*dataset.Signal, error) {
-	f, _, err := readFooter(bytes.NewReader(file), int64(len(file)))
+	f, err := openParquet(bytes.NewReader(file), int64(len(file)))
 	if err != nil {
 		return nil, err
 	}

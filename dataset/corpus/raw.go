@@ -25,7 +25,7 @@ func rawPath(sha string) string { return rawDir + "/" + sha + ".zst" }
 type RawWriter struct {
 	corpus  *Corpus
 	file    *os.File // nil when done
-	frames  *frameWriter
+	packed  *zstd.Encoder
 	hash    hash.Hash
 	bytes   int64
 	release func() error
@@ -72,7 +72,7 @@ func (w *RawWriter) open() (err error) {
 		return err
 	}
 	w.file = f
-	w.frames, err = newFrameWriter(f)
+	w.packed, err = zstd.NewWriter(f, zstd.WithEncoderLevel(zstd.SpeedFastest), zstd.WithEncoderConcurrency(1))
 	return err
 }
 
@@ -84,7 +84,7 @@ func (w *RawWriter) Write(p []byte) (int, error) {
 		return 0, errKept
 	}
 	w.hash.Write(p)
-	n, err := w.frames.Write(p)
+	n, err := w.packed.Write(p)
 	w.bytes += int64(n)
 	return n, explain(err)
 }
@@ -101,7 +101,7 @@ func (w *RawWriter) Keep(ctx context.Context) (sha string, n int64, kept bool, e
 	if err := ctx.Err(); err != nil {
 		return "", 0, false, err
 	}
-	if err := w.frames.Close(); err != nil {
+	if err := w.packed.Close(); err != nil {
 		return "", 0, false, explain(err)
 	}
 	sha = hex.EncodeToString(w.hash.Sum(nil))
@@ -124,9 +124,6 @@ func (w *RawWriter) Keep(ctx context.Context) (sha string, n int64, kept bool, e
 // Abort gives up what was written. After Keep it does nothing.
 func (w *RawWriter) Abort() (err error) {
 	if w.file != nil {
-		if w.frames != nil {
-			_ = w.frames.wait() // what it says does not matter any more
-		}
 		err = explain(errors.Join(w.file.Close(), os.Remove(w.file.Name())))
 		w.file = nil
 	}

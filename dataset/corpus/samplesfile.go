@@ -2,7 +2,6 @@ package corpus
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"os"
 	"path"
@@ -11,9 +10,8 @@ import (
 	"strikerose/dataset"
 )
 
-// samplesFile is a samples part that is being written under a temporary name.
-// While one row group is being encoded and written, the next is filled, so it
-// takes the memory of two, whatever the session's length.
+// samplesFile is a samples part that is being written under a temporary name. It
+// takes the memory of two row groups, whatever the session's length.
 type samplesFile struct {
 	corpus  *Corpus
 	rel     string // where it will lie
@@ -23,9 +21,6 @@ type samplesFile struct {
 	out     *fileWriter
 	check   signalCheck
 	filling *dataset.Signal
-	spare   *dataset.Signal
-	busy    chan error // holds the outcome of the row group that is being written
-	writing bool
 	failed  error // the first error, after which nothing is written
 }
 
@@ -35,15 +30,13 @@ func (c *Corpus) newSamplesFile(p place, gyro bool) (_ *samplesFile, err error) 
 	if err := makeDir(filepath.Dir(c.path(rel))); err != nil {
 		return nil, explain(err)
 	}
-	f := &samplesFile{corpus: c, rel: rel, place: p, check: signalCheck{gyro: gyro}, busy: make(chan error, 1)}
-	f.filling, f.spare = newStretch(gyro), newStretch(gyro)
+	f := &samplesFile{corpus: c, rel: rel, place: p, check: signalCheck{gyro: gyro}}
+	f.filling = newStretch(gyro)
 	if f.file, err = createTemp(c.path(rel)); err != nil {
 		return nil, explain(err)
 	}
 	f.name = f.file.Name()
-	if f.out, err = newFileWriter(f.file, samplesTable(), samplesMeta(p.rig, p.session, gyro)); err != nil {
-		return nil, errors.Join(f.explain(err), f.remove())
-	}
+	f.out = newFileWriter(f.file, samplesTable(), samplesMeta(p.rig, p.session, gyro))
 	return f, nil
 }
 
@@ -104,42 +97,22 @@ func emptied(sig *dataset.Signal) {
 	}
 }
 
-// flush hands on what was filled, after the row group before it is written.
+// flush writes what was filled.
 func (f *samplesFile) flush(ctx context.Context) error {
-	if err := f.wait(); err != nil {
-		return err
+	if err := f.out.group(ctx, sampleColumns(f.place.rig, f.place.session, f.filling)); err != nil {
+		f.failed = f.explain(err)
 	}
-	full := f.filling
-	f.filling, f.spare = f.spare, full
 	emptied(f.filling)
-	f.writing = true
-	go func() { f.busy <- f.write(ctx, full) }()
-	return nil
-}
-
-func (f *samplesFile) write(ctx context.Context, sig *dataset.Signal) (err error) {
-	defer recovered(&err)
-	return f.out.group(ctx, sampleColumns(f.place.rig, f.place.session, sig))
-}
-
-// wait waits for the row group that is being written, if one is.
-func (f *samplesFile) wait() error {
-	if f.writing {
-		f.writing = false
-		if err := <-f.busy; err != nil {
-			f.failed = f.explain(err)
-		}
-	}
 	return f.failed
 }
 
 // close writes the rest, syncs the file and returns its checksum.
 func (f *samplesFile) close(ctx context.Context) (digest string, err error) {
-	if f.filling.Len() > 0 && f.failed == nil {
-		_ = f.flush(ctx) // wait says what it would
+	if f.failed == nil {
+		_ = f.flush(ctx)
 	}
-	if err := f.wait(); err != nil {
-		return "", err
+	if f.failed != nil {
+		return "", f.failed
 	}
 	digest, err = f.out.close()
 	err = closeSynced(f.file, err)
@@ -152,7 +125,6 @@ func (f *samplesFile) close(ctx context.Context) (digest string, err error) {
 
 // remove ends the writing and removes the file and the folders made for it.
 func (f *samplesFile) remove() error {
-	_ = f.wait() // what it says does not matter any more
 	if f.file != nil {
 		f.file.Close()
 		f.file = nil

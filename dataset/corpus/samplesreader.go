@@ -23,7 +23,6 @@ type samplesReader struct {
 	corpus *Corpus
 	rel    string
 	place  place
-	size   int64
 	close  func() error
 	row    dataset.Session
 	digest string // of the samples, as the session's row states it
@@ -83,7 +82,6 @@ func (c *Corpus) openSamplesOf(p place, row dataset.Session, digest string) (*sa
 
 // open reads the footer and holds it against the session's row.
 func (r *samplesReader) open(file io.ReaderAt, size int64) (err error) {
-	r.size = size
 	if r.openFile, err = samplesTable().open(file, size); err != nil {
 		return err
 	}
@@ -167,8 +165,6 @@ func (r *samplesReader) verified(ctx context.Context, columns []int, take func([
 
 // rowGroup is room for the columns of one row group.
 type rowGroup struct {
-	reader  *chunkReader
-	pages   []byte
 	columns []any
 	ready   chan error
 }
@@ -183,11 +179,7 @@ func (r *samplesReader) scan(ctx context.Context, columns []int, take func([]any
 	ahead := min(runtime.GOMAXPROCS(0), len(r.groups))
 	free, queue := make(chan *rowGroup, ahead+1), make(chan *rowGroup, ahead+1)
 	for range ahead + 1 {
-		reader, err := newChunkReader()
-		if err != nil {
-			return err
-		}
-		g := &rowGroup{reader: reader, columns: make([]any, len(r.table.columns)), ready: make(chan error, 1)}
+		g := &rowGroup{columns: make([]any, len(r.table.columns)), ready: make(chan error, 1)}
 		for _, i := range columns {
 			g.columns[i] = r.table.columns[i].empty(0)
 		}
@@ -226,14 +218,13 @@ func (r *samplesReader) scan(ctx context.Context, columns []int, take func([]any
 }
 
 // decode reads row group i into g.
-func (r *samplesReader) decode(i int, g *rowGroup) (err error) {
+func (r *samplesReader) decode(i int, g *rowGroup) error {
 	for k, c := range g.columns {
 		if c != nil {
 			g.columns[k] = rowsFrom(c, 0, 0)
 		}
 	}
-	g.pages, err = r.readGroup(g.reader, i, g.pages, g.columns)
-	return err
+	return r.readGroup(i, g.columns)
 }
 
 // verifySeal reads the whole file once and compares its checksum with the one

@@ -3,7 +3,8 @@ package corpus
 import (
 	"context"
 	"fmt"
-	"sync"
+
+	"github.com/parquet-go/parquet-go"
 
 	"strikerose/dataset"
 )
@@ -15,7 +16,6 @@ import (
 type Stretches struct {
 	samples *samplesReader
 	bounds  []Stretch
-	readers sync.Pool // of *chunkReader
 }
 
 // Stretch is a run of samples that is read at once.
@@ -33,12 +33,12 @@ func (c *Corpus) OpenStretches(session string) (*Stretches, error) {
 	}
 	s := &Stretches{samples: r}
 	for i, g := range r.groups {
-		tNs := g.chunks[r.at[colTNs]]
-		if !tNs.bounded || g.rows > maxRoom {
+		from, to, ok := g.chunks[r.at[colTNs]].(*parquet.FileColumnChunk).Bounds()
+		if !ok || g.rows > maxRoom {
 			r.Close()
 			return nil, c.damaged(r.rel, fmt.Errorf("row group %d: its %d rows state no time", i, g.rows))
 		}
-		s.bounds = append(s.bounds, Stretch{FromNs: tNs.min, ToNs: tNs.max, Samples: int(g.rows)})
+		s.bounds = append(s.bounds, Stretch{FromNs: from.Int64(), ToNs: to.Int64(), Samples: int(g.rows)})
 	}
 	return s, nil
 }
@@ -61,21 +61,13 @@ func (s *Stretches) Read(ctx context.Context, i int) (sig *dataset.Signal, err e
 }
 
 func (s *Stretches) read(i int) (*dataset.Signal, error) {
-	reader, _ := s.readers.Get().(*chunkReader)
-	if reader == nil {
-		var err error
-		if reader, err = newChunkReader(); err != nil {
-			return nil, err
-		}
-	}
-	defer s.readers.Put(reader)
 	columns := make([]any, len(s.samples.table.columns))
 	for _, k := range s.samples.readings() {
 		if k != colTRaw {
 			columns[k] = s.samples.table.columns[k].empty(s.bounds[i].Samples)
 		}
 	}
-	if _, err := s.samples.readGroup(reader, i, nil, columns); err != nil {
+	if err := s.samples.readGroup(i, columns); err != nil {
 		return nil, err
 	}
 	return signalOf(columns), nil

@@ -1,6 +1,13 @@
 package corpus
 
-import "fmt"
+import (
+	"fmt"
+	"reflect"
+
+	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/compress/zstd"
+	"github.com/parquet-go/parquet-go/encoding"
+)
 
 // kind is a column's Go type. The zero value of an optional column's type
 // (NaN for numbers with a fraction) is stored as null and read back as it was.
@@ -53,6 +60,68 @@ func (t *table) index(name string) int {
 	}
 	panic("corpus: table " + t.name + " has no column " + name)
 }
+
+// schema returns the Parquet schema, with columns in the table's order.
+func (t *table) schema() *parquet.Schema {
+	g := orderedGroup{Group: parquet.Group{}}
+	// One for all columns, since each holds some megabytes. Readings are noise: a
+	// closer look for repetitions finds few more.
+	codec := &zstd.Codec{Level: zstd.SpeedFastest}
+	for _, c := range t.columns {
+		g.Group[c.name] = parquet.Compressed(c.node(), codec)
+		g.order = append(g.order, c.name)
+	}
+	return parquet.NewSchema(t.name, g)
+}
+
+// node is the column as it is encoded, not yet compressed.
+func (c *column) node() parquet.Node {
+	var n parquet.Node
+	var enc encoding.Encoding = &parquet.Plain
+	switch c.kind {
+	case kindInt32:
+		n, enc = parquet.Leaf(parquet.Int32Type), &parquet.RLEDictionary
+	case kindInt64:
+		n = parquet.Leaf(parquet.Int64Type)
+		if c.delta {
+			enc = &parquet.DeltaBinaryPacked
+		}
+	case kindFloat32:
+		n, enc = parquet.Leaf(parquet.FloatType), &parquet.ByteStreamSplit
+	case kindFloat64:
+		n, enc = parquet.Leaf(parquet.DoubleType), &parquet.ByteStreamSplit
+	case kindBool:
+		n = parquet.Leaf(parquet.BooleanType)
+	case kindString:
+		n, enc = parquet.String(), &parquet.RLEDictionary
+	}
+	n = parquet.Encoded(n, enc)
+	if c.optional {
+		n = parquet.Optional(n)
+	}
+	return n
+}
+
+// orderedGroup is a group whose columns keep the order they were given in,
+// where parquet.Group sorts them by name.
+type orderedGroup struct {
+	parquet.Group
+	order []string
+}
+
+func (g orderedGroup) Fields() []parquet.Field {
+	byName := make(map[string]parquet.Field, len(g.order))
+	for _, f := range g.Group.Fields() {
+		byName[f.Name()] = f
+	}
+	out := make([]parquet.Field, len(g.order))
+	for i, name := range g.order {
+		out[i] = byName[name]
+	}
+	return out
+}
+
+func (g orderedGroup) GoType() reflect.Type { return g.Group.GoType() }
 
 // repeated is a column that holds the same text in each of n rows.
 type repeated struct {
