@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
-	"strings"
 
 	"strikerose/dataset"
 	"strikerose/dataset/corpus"
@@ -110,7 +109,9 @@ func findContest(ctx context.Context, w *workspace, p *peers, dir string, sample
 	return &contest{
 		name: "find+features", samples: samples, bytes: size, peer: "NumPy, SciPy", target: 5,
 		about: "Strikes and their features from the samples. Ours reads Parquet and verifies checksums; the peer reads bare columns, which favours it, and vectorises over samples, events and strikes on one processor.",
-		ours:  func(ctx context.Context) (usage, error) { return w.findAndFeatures(ctx, dir) },
+		ours: func(ctx context.Context) (usage, error) {
+			return runChild(ctx, w.program, "find", "--features", "--quiet", "-C", dir)
+		},
 		theirs: func(ctx context.Context) (usage, error) {
 			u, _, err := p.python(ctx, "pipeline.py", args...)
 			return u, err
@@ -131,22 +132,4 @@ func findContest(ctx context.Context, w *workspace, p *peers, dir string, sample
 			return g.check()
 		},
 	}, nil
-}
-
-// findAndFeatures runs find and features, in one reading of the samples where find
-// can do that.
-func (w *workspace) findAndFeatures(ctx context.Context, dir string) (usage, error) {
-	_, help, err := measure(command(ctx, w.program, "find", "--help"))
-	if err != nil {
-		return usage{}, err
-	}
-	if strings.Contains(string(help), "--features") {
-		return runChild(ctx, w.program, "find", "--features", "--quiet", "-C", dir)
-	}
-	found, err := runChild(ctx, w.program, "find", "--quiet", "-C", dir)
-	if err != nil {
-		return found, err
-	}
-	computed, err := runChild(ctx, w.program, "features", "--quiet", "-C", dir)
-	return found.plus(computed), err
 }

@@ -11,7 +11,6 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -155,15 +154,6 @@ func stopwatch() func() (wallS, cpuS float64) {
 		wall, cpu = time.Now(), ownCPU()
 		return w, c
 	}
-}
-
-// ownCPU is this process's user and system time in seconds.
-func ownCPU() float64 {
-	var r syscall.Rusage
-	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &r); err != nil {
-		return math.NaN()
-	}
-	return time.Duration(r.Utime.Nano() + r.Stime.Nano()).Seconds()
 }
 
 // forestContests are growing and answering. Both sides do the two in one process,

@@ -4,11 +4,10 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"os"
 	"os/exec"
 	"path/filepath"
-	"runtime"
 	"strings"
-	"syscall"
 	"time"
 )
 
@@ -19,16 +18,11 @@ type usage struct {
 	PeakMB float64 `json:"peak_mb"` // resident, 1e6 bytes; of the largest process
 }
 
-// plus is the usage of one process after another.
-func (u usage) plus(v usage) usage {
-	return usage{u.WallS + v.WallS, u.CPUS + v.CPUS, max(u.PeakMB, v.PeakMB)}
-}
-
 // command prepares a child that is interrupted with its context and killed if
 // it does not end.
 func command(ctx context.Context, program string, args ...string) *exec.Cmd {
 	cmd := exec.CommandContext(ctx, program, args...)
-	cmd.Cancel = func() error { return cmd.Process.Signal(syscall.SIGINT) }
+	cmd.Cancel = func() error { return cmd.Process.Signal(os.Interrupt) }
 	cmd.WaitDelay = 10 * time.Second
 	return cmd
 }
@@ -53,15 +47,11 @@ func measure(cmd *exec.Cmd) (usage, []byte, error) {
 		return usage{}, nil, fmt.Errorf("%s: %w\n%s", filepath.Base(cmd.Path), err, strings.TrimSpace(said.String()))
 	}
 	state := cmd.ProcessState
-	u := usage{WallS: wall.Seconds(), CPUS: (state.UserTime() + state.SystemTime()).Seconds()}
-	if r, ok := state.SysUsage().(*syscall.Rusage); ok {
-		unit := 1024.0 // Linux counts in KiB
-		if runtime.GOOS == "darwin" {
-			unit = 1
-		}
-		u.PeakMB = float64(r.Maxrss) * unit / 1e6
-	}
-	return u, out.Bytes(), nil
+	return usage{
+		WallS:  wall.Seconds(),
+		CPUS:   (state.UserTime() + state.SystemTime()).Seconds(),
+		PeakMB: float64(peakBytes(state)) / 1e6,
+	}, out.Bytes(), nil
 }
 
 // runChild is measure for a plain command line.
