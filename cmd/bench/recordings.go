@@ -50,8 +50,8 @@ func (a *app) recordingOf(ctx context.Context, w *workspace, dialect string) (re
 	return a.simulated(ctx, w, dialect)
 }
 
-// simulatedStrikes are enough for some two minutes of log.
-const simulatedStrikes = 60
+// simulatedStrikes are enough for about a minute of log.
+const simulatedStrikes = 30
 
 // simulated makes a log of a dialect on the rig of the committed recordings.
 func (a *app) simulated(ctx context.Context, w *workspace, dialect string) (recording, error) {
