@@ -60,12 +60,12 @@ func (a *app) memory(ctx context.Context, w *workspace, dialect string, bytes in
 	if a.json {
 		return a.printJSON(s)
 	}
-	fmt.Fprintf(a.out, `import of %.3g MB from a pipe, repeated from %s
+	fmt.Fprintf(a.out, `import of %.0f MB from a pipe, repeated from %s
 samples        %d
 time           %.2f s, %.1f MB/s, %.2f million samples/s
 user, system   %.2f s
 peak resident  %.0f MB
-corpus         %.3g MB on disk
+corpus         %.0f MB on disk
 `, float64(bytes)/1e6, s.Log, s.Samples, s.WallS, float64(bytes)/1e6/s.WallS, float64(s.Samples)/1e6/s.WallS, s.CPUS, s.PeakMB, float64(s.CorpusBytes)/1e6)
 	return nil
 }
