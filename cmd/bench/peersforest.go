@@ -138,8 +138,8 @@ func grow(ctx context.Context, dir string) (grown, error) {
 		return g, err
 	}
 	g.FitS, g.FitCPUS = lap()
-	for i, row := range ask {
-		g.Error += math.Abs(f.Predict(row).Number()-truth[i]) / float64(len(ask))
+	for i, p := range f.PredictAll(ask) {
+		g.Error += math.Abs(p.Number()-truth[i]) / float64(len(ask))
 	}
 	g.PredictS, g.PredictCPUS = lap()
 	return g, nil
@@ -208,7 +208,7 @@ func forestContests(w *workspace, p *peers) (fit, predict *contest, err error) {
 	}
 	predict = &contest{
 		name: "forest, answer", samples: forestAnswers, bytes: forestAnswers * (forestColumns + 1) * 8, peer: "scikit-learn", target: 1,
-		about: fmt.Sprintf("%d rows by the forests just grown, in the same processes; the peer answers all rows in one call on all processors, ours row by row on one.", forestAnswers),
+		about: fmt.Sprintf("%d rows by the forests just grown, in the same processes; both answer all rows in one call on all processors.", forestAnswers),
 		ours:  next(0), theirs: next(1),
 	}
 	return fit, predict, nil

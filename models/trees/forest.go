@@ -108,6 +108,29 @@ func (f *Forest) Predict(row []float64) Prediction {
 	return m.prediction(f.Bearings())
 }
 
+// blockRows is how many rows go through one tree before the next: enough to find
+// the tree's nodes near at hand, few enough to find the rows there too.
+const blockRows = 256
+
+// PredictAll answers for many rows what Predict does for each, on all processors.
+func (f *Forest) PredictAll(rows [][]float64) []Prediction {
+	out := make([]Prediction, len(rows))
+	each((len(rows)+blockRows-1)/blockRows, func(b int) {
+		from := b * blockRows
+		block := rows[from:min(from+blockRows, len(rows))]
+		var mixtures [blockRows]mixture
+		for _, t := range f.trees {
+			for i, row := range block {
+				mixtures[i].add(t.leaf(row))
+			}
+		}
+		for i := range block {
+			out[from+i] = mixtures[i].prediction(f.Bearings())
+		}
+	})
+	return out
+}
+
 // Trees lists the trees. The caller must not change them.
 func (f *Forest) Trees() []*Tree { return f.trees }
 

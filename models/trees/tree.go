@@ -32,7 +32,7 @@ type Leaf struct {
 func (t *Tree) leaf(row []float64) *Leaf {
 	at := int32(0)
 	for {
-		n := t.nodes[at]
+		n := &t.nodes[at]
 		switch {
 		case n.column < 0:
 			return &t.leaves[n.other]
