@@ -59,7 +59,10 @@ func Order(d Design) ([]Entry, error) {
 	rng := rand.New(rand.NewPCG(d.Seed, 0x6f72646572)) // "order"
 	var best []Entry
 	least := math.Inf(1)
-	for _, inBlocks := range []bool{true, true, false, false, false, false} {
+	const blocked, free, short = 2, 4, 1000
+	tries := blocked + free + short/d.Strikes() // few strikes have few good orders, and cost little
+	for try := range tries {
+		inBlocks := try < blocked
 		s := newSearch(d, d.units(rng, inBlocks))
 		s.weight = neighboursAlone()
 		s.anneal(rng, 3, 0.1)
