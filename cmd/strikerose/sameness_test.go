@@ -76,11 +76,12 @@ func TestSameBytesOnOneAndTwo(t *testing.T) {
 }
 
 // Built by .ci/portable, the program gives them on every processor. Building it for
-// two takes minutes where nothing is cached, so that only .ci/run does it.
+// two takes minutes where nothing is cached, so that .ci/run does it apart from the
+// other tests.
 func TestSameBytesOnARM(t *testing.T) {
 	long(t)
-	if os.Getenv("STRIKEROSE_REQUIRE_TOOLS") != "1" {
-		t.Skip("builds everything for two processors: set STRIKEROSE_REQUIRE_TOOLS=1 to run it")
+	if os.Getenv("STRIKEROSE_PORTABLE") != "1" {
+		t.Skip("builds everything for two processors: set STRIKEROSE_PORTABLE=1 to run it")
 	}
 	bash := datasettest.RequireTool(t, "bash", "install bash")
 	emulator := datasettest.RequireTool(t, "qemu-aarch64", "install qemu-user")
