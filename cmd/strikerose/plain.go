@@ -40,10 +40,13 @@ func (a *app) data() io.Writer {
 }
 
 // bare is the stream behind a plain one, for bytes that no person reads and for
-// what the program itself draws on a terminal.
+// what the program itself draws on a terminal, whose width shows only there.
 func bare(w io.Writer) io.Writer {
 	if p, ok := w.(*plain); ok {
-		return p.w
+		w = p.w
+	}
+	if b, ok := w.(*breaker); ok {
+		w = b.to
 	}
 	return w
 }

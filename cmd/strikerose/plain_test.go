@@ -62,3 +62,21 @@ func TestErrorsArePlain(t *testing.T) {
 		t.Errorf("it says %q", errs.String())
 	}
 }
+
+// Progress stays on one line: its words are cut, and what draws it is given the
+// terminal, whose width it asks.
+func TestProgressFits(t *testing.T) {
+	for what, want := range map[string]string{
+		"reading monday.csv":                             "reading monday.csv",
+		"leaving sessions out of training":               "leaving sessions out of training",
+		"reading /home/anna/evenings/logs/monday.csv.gz": "reading …ings/logs/monday.csv.gz",
+	} {
+		if got := short(what); got != want {
+			t.Errorf("%q is cut to %q, want %q", what, got, want)
+		}
+	}
+	var terminal bytes.Buffer
+	if got := bare(forPeople(&breaker{to: &terminal})); got != &terminal {
+		t.Errorf("progress is drawn on a %T", got)
+	}
+}

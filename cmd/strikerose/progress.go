@@ -1,6 +1,7 @@
 package main
 
 import (
+	"strings"
 	"time"
 
 	"github.com/schollz/progressbar/v3"
@@ -33,11 +34,23 @@ func (a *app) progress(what string, total int64, bytes bool) counter {
 	}
 	return bar{progressbar.NewOptions64(total,
 		progressbar.OptionSetWriter(bare(a.err)),
-		progressbar.OptionSetDescription(string(printable([]byte(what)))),
+		progressbar.OptionSetDescription(short(string(printable([]byte(what))))),
 		progressbar.OptionShowBytes(bytes),
 		progressbar.OptionShowCount(),
 		progressbar.OptionSetWidth(24),
 		progressbar.OptionThrottle(100*time.Millisecond),
 		progressbar.OptionClearOnFinish(),
 	)}
+}
+
+// short cuts the start off a long path, "reading …/logs/monday.csv", so that words
+// and numbers together fit a line of 80 columns.
+func short(what string) string {
+	const most = 32
+	verb, path, _ := strings.Cut(what, " ")
+	name := []rune(path)
+	if over := len([]rune(what)) - most; over > 0 && over+1 < len(name) {
+		return verb + " …" + string(name[over+1:])
+	}
+	return what
 }
