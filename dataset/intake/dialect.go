@@ -84,6 +84,7 @@ func recognise(h *head) (Dialect, decoder, error) {
 	most := 0
 	var why []string
 	var miss *nearMiss
+	headed := false
 	for _, d := range Dialects() {
 		if h.options.Dialect != "" && d.Name != h.options.Dialect {
 			continue
@@ -97,6 +98,9 @@ func recognise(h *head) (Dialect, decoder, error) {
 			continue
 		}
 		n := dec.sample(h)
+		if _, csv := dec.(*csvDecoder); csv {
+			headed = true
+		}
 		if n > most || h.options.Dialect != "" {
 			best, bestDecoder, most = d, dec, n
 		}
@@ -115,6 +119,9 @@ func recognise(h *head) (Dialect, decoder, error) {
 	}
 	if hardlyText(h.bytes) {
 		return best, nil, fmt.Errorf("looks binary and %w, nor frames that the rig's [log.frame] describes: describe the board's frames there (magic, fields, checksum)", ErrUnknown)
+	}
+	if headed {
+		return best, nil, fmt.Errorf("%w below its header line: copy the log again, or state --separator or --dialect", ErrUnknown)
 	}
 	text := ""
 	for _, l := range h.lines {

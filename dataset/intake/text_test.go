@@ -320,7 +320,7 @@ func TestHostileLogs(t *testing.T) {
 		words   []string
 	}{
 		{"empty", nil, Options{}, []string{"empty"}},
-		{"header only", []byte("t_us,ax,ay,az,gx,gy,gz\n"), Options{}, []string{"no records"}},
+		{"header only", []byte("t_us,ax,ay,az,gx,gy,gz\n"), Options{}, []string{"no records", "below its header line", "copy the log again"}},
 		{"one sample", plain[:bytes.IndexByte(plain[30:], '\n')+31], Options{}, []string{"no two good records"}},
 		{"prose", []byte("dear diary\ntoday I hit the bag\n"), Options{}, []string{"known dialect", "dear diary", "--dialect"}},
 		{"binary", bytes.Repeat([]byte{0, 5, 22, 7, 0}, 1000), Options{}, []string{"binary", "[log.frame]"}},
