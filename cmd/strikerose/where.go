@@ -18,6 +18,7 @@ import (
 // place is what lies in a directory, as far as strikerose knows it.
 type place struct {
 	corpus   string   // its directory; "" none
+	others   []string // directories of more corpora
 	sessions []string // of the corpus
 	unfound  []string // of those, without a look for strikes
 	bare     []string // of those, without any label
@@ -31,7 +32,7 @@ type place struct {
 var logEndings = []string{".csv", ".bin", ".jsonl", ".log", ".txt"}
 
 // look finds out what lies in the corpus's directory or, where it is none, in
-// the one directory beside that is.
+// the first directory below that is one; others are named.
 func (a *app) look() (place, error) {
 	var p place
 	entries, err := os.ReadDir(a.dir)
@@ -54,8 +55,12 @@ func (a *app) look() (place, error) {
 		switch {
 		case hidden(e.Name()):
 		case e.IsDir():
-			if p.corpus == "" && isCorpus(path) {
+			switch {
+			case !isCorpus(path):
+			case p.corpus == "":
 				p.corpus = path
+			default:
+				p.others = append(p.others, path)
 			}
 		case filepath.Ext(path) == ".toml":
 			if _, err := rig.Load(path); err == nil {
@@ -125,7 +130,7 @@ func looksLikeLog(path string) bool {
 	if filepath.Ext(name) != ".csv" {
 		return true
 	}
-	for _, other := range []string{"plan", "truth", "video", "label", "strikes", "feature", "doubt"} { // tables of ours
+	for _, other := range []string{"plan", "truth", "video", "label", "strikes", "feature", ".npy.", "events", "compare", "doubt"} { // tables of ours
 		if strings.Contains(name, other) {
 			return false
 		}
@@ -142,6 +147,9 @@ func (p place) tell() []string {
 	if p.corpus != "" {
 		out = append(out, fmt.Sprintf("corpus %s: %s, %d not searched for strikes, %d without labels",
 			p.corpus, counted(len(p.sessions), "session"), len(p.unfound), len(p.bare)))
+	}
+	if len(p.others) > 0 {
+		out = append(out, fmt.Sprintf("more corpora: %s; strikerose -C %s tells of that one", someOf(p.others), p.others[0]))
 	}
 	if len(p.logs) > 0 {
 		out = append(out, "files that may be logs, not imported: "+someOf(p.logs))
