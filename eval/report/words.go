@@ -77,7 +77,11 @@ func splitSentence(c *eval.Comparison) string {
 	if c.TrainTruth != c.ScoreTruth {
 		s += ", trained on " + c.TrainTruth + " labels"
 	}
-	return s + fmt.Sprintf(". Seed %d.", c.Seed)
+	s += fmt.Sprintf(". Seed %d.", c.Seed)
+	if c.Floor.PlanShare > 0 {
+		s += fmt.Sprintf(" A plan's labels alone make mean errors of about %.1f degrees and %.1f cm: right face and right band are fairer.", c.Floor.BearingMAEDeg, 100*c.Floor.HeightMAEM)
+	}
+	return s
 }
 
 // question is what the comparison answers.
