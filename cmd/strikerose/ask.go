@@ -10,7 +10,7 @@ import (
 )
 
 // errNoAnswer says that the person went away.
-var errNoAnswer = errors.New("no answer")
+var errNoAnswer = errors.New("no answer: with --yes nothing is asked")
 
 // asker puts questions to a person at a terminal.
 type asker struct {

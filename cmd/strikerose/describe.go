@@ -44,7 +44,7 @@ func describeSession(s dataset.Session) [][2]string {
 		add("repaired", "the board's counter wrapped: %d", s.Wraps)
 	}
 	if s.ClippedSamples > 0 {
-		add("clipped", "%d samples", s.ClippedSamples)
+		add("clipped", "%s", counted(s.ClippedSamples, "sample"))
 	}
 	for _, r := range s.Repairs {
 		text := fmt.Sprintf("%s: %d", r.Kind, r.Count)

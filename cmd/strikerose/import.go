@@ -129,7 +129,7 @@ func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, arg
 		}
 		if err != nil {
 			if log.walked && errors.Is(err, intake.ErrUnknown) {
-				a.warn("import: %s: passed over: %v", log.name, err)
+				a.warn("import: %s: passed over: %s", log.name, strings.TrimPrefix(err.Error(), log.name+": "))
 				done = append(done, imported{Log: log.name, Skipped: err.Error()})
 				continue
 			}

@@ -94,7 +94,11 @@ func runLabelDoubt(ctx context.Context, a *app, f labelDoubtFlags) error {
 func printDoubts(w io.Writer, r *doubt.Report) error {
 	const indent = "       "
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s of %s judged in %s: %s. Nothing is changed.\n", counted(r.Labels, "label"), r.Truth,
+	kind := "label"
+	if r.Truth != label.Best {
+		kind = r.Truth + " label"
+	}
+	fmt.Fprintf(&b, "%s judged in %s: %s. Nothing is changed.\n", counted(r.Labels, kind),
 		counted(len(r.Sessions), "session"), counted(len(r.Doubts), "doubt"))
 	for _, d := range r.Doubts {
 		at := secondsText(d.OnsetNs)

@@ -13,7 +13,7 @@ import (
 // file can be changed.
 func askSizes(ctx context.Context, q *asker, name string) (rig.Sizes, error) {
 	s := rig.TemplateSizes()
-	fmt.Fprintf(q.out, "Some questions about %s; an empty answer takes what stands in brackets. Every value\nstands with its meaning in the file, to be changed there.\n", name)
+	fmt.Fprintf(q.out, "Some questions about %s; an empty answer takes what stands in brackets.\nEvery value stands with its meaning in the file, to be changed there.\n", name)
 	fmt.Fprintln(q.out, strings.TrimSpace(rig.Cautions))
 	for _, number := range []struct {
 		question string
