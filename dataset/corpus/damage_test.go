@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"hash/crc32"
+	"math"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -277,7 +278,8 @@ func bomb(t *testing.T, encoding format.Encoding, stated int, content, levels []
 }
 
 // withPages is a file of one column with these pages in the place of its own.
-func withPages(t *testing.T, tab *table, data any, pages []byte) []byte {
+// Change, unless nil, changes what the footer says of them.
+func withPages(t *testing.T, tab *table, data any, pages []byte, change func(*format.ColumnMetaData)) []byte {
 	t.Helper()
 	var out bytes.Buffer
 	if _, err := tab.write(t.Context(), &out, []any{data}, nil); err != nil {
@@ -286,6 +288,9 @@ func withPages(t *testing.T, tab *table, data any, pages []byte) []byte {
 	meta := footerOf(t, out.Bytes())
 	c := &meta.RowGroups[0].Columns[0]
 	c.MetaData.DictionaryPageOffset, c.MetaData.DataPageOffset, c.MetaData.TotalCompressedSize = 0, 4, int64(len(pages))
+	if change != nil {
+		change(&c.MetaData)
+	}
 	footer, err := thrift.Marshal(new(thrift.CompactProtocol), meta)
 	if err != nil {
 		t.Fatal(err)
@@ -359,7 +364,7 @@ func TestBombs(t *testing.T) {
 		"holds fewer rows":              {float, floats(4, zeros[:4], func(h *format.PageHeader) { h.DataPageHeaderV2.V.NumValues = 1 })},
 		"holds no page":                 {float, nil},
 	} {
-		file := withPages(t, tc.table, data[tc.table], tc.pages)
+		file := withPages(t, tc.table, data[tc.table], tc.pages, nil)
 		var err error
 		used := allocated(func() { _, err = tc.table.parse(t.Context(), file) })
 		if err == nil {
@@ -369,9 +374,35 @@ func TestBombs(t *testing.T) {
 			t.Errorf("a page that %s: %d MB taken: %v", name, used>>20, err)
 		}
 	}
-	file := withPages(t, words, data[words], join(oneText, allOfOne))
+	file := withPages(t, words, data[words], join(oneText, allOfOne), nil)
 	if d, err := words.parse(t.Context(), file); err != nil || len(d.columns[0].([]string)) != bombRows || d.columns[0].([]string)[99] != "x" {
 		t.Errorf("pages as they should be: %v", err)
+	}
+}
+
+// TestBombsElsewhere: wherever a footer says that pages lie, those that the library
+// would read are those that are looked at.
+func TestBombsElsewhere(t *testing.T) {
+	float := &table{name: "bombs", columns: []column{{name: "f", kind: kindFloat32}}}
+	good := bomb(t, format.ByteStreamSplit, 400, make([]byte, 400), nil, nil)
+	bad := bomb(t, format.ByteStreamSplit, 400, make([]byte, 64<<20), nil, nil)
+	decoys := bytes.Repeat(good, len(bad)/len(good)+1) // as long as what is to be read in their place
+	for name, tc := range map[string]struct {
+		pages  []byte
+		change func(*format.ColumnMetaData)
+	}{
+		"beyond all numbers": {bad, func(c *format.ColumnMetaData) { c.TotalCompressedSize = math.MaxInt64 }},
+		"at no byte":         {bad, func(c *format.ColumnMetaData) { c.DataPageOffset = math.MaxInt64 }},
+		"behind decoys": {slices.Concat(decoys, bad), func(c *format.ColumnMetaData) {
+			c.DictionaryPageOffset, c.TotalCompressedSize = 4+int64(len(decoys)), int64(len(decoys))
+		}},
+	} {
+		file := withPages(t, float, make([]float32, bombRows), tc.pages, tc.change)
+		var err error
+		used := allocated(func() { _, err = float.parse(t.Context(), file) })
+		if err == nil || used > 8<<20 {
+			t.Errorf("pages %s: %d MB taken: %v", name, used>>20, err)
+		}
 	}
 }
 

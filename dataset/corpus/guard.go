@@ -33,13 +33,13 @@ func (f *openFile) checkPages(c *column, chunk *parquet.FileColumnChunk, group i
 		return fmt.Errorf("is compressed by %s, want zstd", meta.Codec)
 	}
 	at := meta.DataPageOffset
-	if meta.DictionaryPageOffset != 0 && meta.DictionaryPageOffset < at {
+	if meta.DictionaryPageOffset != 0 { // there the library begins, wherever it lies
 		at = meta.DictionaryPageOffset
 	}
-	end := at + meta.TotalCompressedSize
-	if at < int64(len(parquetMagic)) || meta.TotalCompressedSize < 0 || end > f.size {
-		return fmt.Errorf("states pages from byte %d to %d in a file of %d", at, end, f.size)
+	if at < int64(len(parquetMagic)) || at > f.size || meta.TotalCompressedSize < 0 || meta.TotalCompressedSize > f.size-at {
+		return fmt.Errorf("states %d bytes of pages from byte %d on in a file of %d", meta.TotalCompressedSize, at, f.size)
 	}
+	end := at + meta.TotalCompressedSize
 	most := 16*rows + pageSlack
 	if c.kind == kindString {
 		most = maxTextPage
@@ -56,13 +56,13 @@ func (f *openFile) checkPages(c *column, chunk *parquet.FileColumnChunk, group i
 		}
 		levels, values := int64(0), int64(0)
 		switch {
-		case h.DataPageHeaderV2.Valid:
+		case h.Type == format.DataPageV2 && h.DataPageHeaderV2.Valid:
 			v := &h.DataPageHeaderV2.V
 			levels, values = int64(v.DefinitionLevelsByteLength)+int64(v.RepetitionLevelsByteLength), int64(v.NumValues)
 			if v.DefinitionLevelsByteLength < 0 || v.RepetitionLevelsByteLength < 0 || levels > size {
 				return fmt.Errorf("page at byte %d states levels of %d bytes in %d", at, levels, size)
 			}
-		case h.DictionaryPageHeader.Valid:
+		case h.Type == format.DictionaryPage && h.DictionaryPageHeader.Valid:
 			values = int64(h.DictionaryPageHeader.V.NumValues)
 		default:
 			return fmt.Errorf("page at byte %d is of kind %s, which is not written here", at, h.Type)
