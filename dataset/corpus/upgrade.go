@@ -82,7 +82,8 @@ func upgrade(ctx context.Context, dir string, to int, steps []formatStep) (from 
 }
 
 // remark replaces corpus.toml, unless another process did so meanwhile, and
-// forgets which sessions the step before brought over.
+// forgets which sessions the step before brought over. Where the step stays the
+// same, as when a newer program goes on with it, they are remembered.
 func (c *Corpus) remark(ctx context.Context, mark formatFile) (err error) {
 	release, err := c.lockCatalogue(ctx)
 	if err != nil {
@@ -95,7 +96,8 @@ func (c *Corpus) remark(ctx context.Context, mark formatFile) (err error) {
 	if mark == c.mark {
 		return nil // an upgrade that was cut off goes on
 	}
-	if err := c.writeMark(mark); err != nil {
+	sameStep := mark.From == c.mark.From
+	if err := c.writeMark(mark); err != nil || sameStep {
 		return err
 	}
 	return explain(os.RemoveAll(c.path(upgradedDir)))

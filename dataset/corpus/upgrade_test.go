@@ -204,6 +204,32 @@ func TestUpgradeCutOff(t *testing.T) {
 	}
 }
 
+// TestUpgradeFurther: a program that knows one format more goes on with an upgrade
+// of an older one that was cut off, and brings no session over twice.
+func TestUpgradeFurther(t *testing.T) {
+	whole := fixture(t)
+	want := upgraded(t, whole)
+	c, cut, calls := copyOf(t, whole), errors.New("cut off"), 0
+	if _, err := upgrade(t.Context(), c.Dir(), 2, testSteps(func(int, string) error {
+		if calls++; calls > 1 {
+			return cut
+		}
+		return nil
+	})); !errors.Is(err, cut) {
+		t.Fatal(err)
+	}
+	if from, err := upgrade(t.Context(), c.Dir(), 3, testSteps(quiet)); from != 1 || err != nil {
+		t.Fatalf("going on from %d: %v", from, err)
+	}
+	c, err := open(c.Dir(), 3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !maps.Equal(want, filesOf(t, c)) {
+		t.Error("another result than in one go")
+	}
+}
+
 const upgraderVariable = "STRIKEROSE_TEST_UPGRADE"
 
 // TestUpgraderProcess is not a test of its own: TestKilledUpgrade runs it as the
