@@ -14,9 +14,9 @@ import (
 
 // Sizes beyond which a file is not taken into memory.
 const (
-	mostPart = 256 << 20 // of a table but samples, which are read stretch by stretch; a session of 20000 strikes has 100 MB of windows
+	mostPart = 256 << 20 // of a table but samples, which are read stretch by stretch; features of 20000 strikes take some 20 MB
 	mostNote = 16 << 20  // of a change: some 100 bytes for each file of a thousand sessions
-	mostText = 64 << 10  // of corpus.toml, a rig and a lock; some KB
+	mostText = 64 << 10  // of corpus.toml and a rig; some KB
 )
 
 // inside refuses a path below the corpus, with slashes, that leads out of it by

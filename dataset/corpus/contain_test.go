@@ -48,6 +48,7 @@ func TestNothingIsReachedThroughLinks(t *testing.T) {
 	const kept = "what is mine\n"
 	for name, link := range map[string]struct{ rel, to string }{
 		"mark":             {formatName, mine},
+		"mark, endless":    {formatName, "/dev/zero"},
 		"samples":          {"samples/" + mondayPlace, mine},
 		"samples, endless": {"samples/" + mondayPlace, "/dev/zero"},
 		"sessions' folder": {"sessions/rig=garage-r1/session=monday", outside},

@@ -32,7 +32,14 @@ type formatFile struct {
 // readMark reads the corpus.toml of a directory.
 func readMark(dir string) (mark formatFile, err error) {
 	path := filepath.Join(dir, formatName)
-	data, err := os.ReadFile(path)
+	info, err := os.Stat(path)
+	if err == nil && (!info.Mode().IsRegular() || info.Size() > mostText) {
+		return mark, fmt.Errorf("corpus: %s: is no file of at most %d bytes: restore it from a backup, or write format = %d", path, mostText, FormatVersion)
+	}
+	var data []byte
+	if err == nil {
+		data, err = os.ReadFile(path)
+	}
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return mark, fmt.Errorf("corpus: %s: holds no %s: is -C right? a corpus is made by the first strikerose import: %w", dir, formatName, fs.ErrNotExist)
