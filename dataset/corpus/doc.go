@@ -21,7 +21,7 @@
 //     renamed. Temporary names start with a dot and do not end in .parquet, so
 //     no reader sees them; the next writer of that folder removes them.
 //   - Every Parquet file carries the SHA-256 of itself in its metadata and is
-//     verified whenever it is read. See seal.
+//     verified whenever all of it is read. See sealKey.
 //   - A change that takes several renames is first written down in .pending and
 //     then carried out, so a killed change is finished by whoever opens the
 //     corpus next. See change.

@@ -162,6 +162,9 @@ func (c *Corpus) DropRaw(ctx context.Context, sha string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, release()) }()
+	if err := c.redo(); err != nil { // a change that is half done may bring a session of it
+		return err
+	}
 	sessions, err := c.Sessions()
 	if err != nil || slices.ContainsFunc(sessions, func(s dataset.Session) bool { return s.LogSHA256 == sha }) {
 		return err

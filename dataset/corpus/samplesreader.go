@@ -169,6 +169,10 @@ type rowGroup struct {
 	ready   chan error
 }
 
+// mostAhead bounds how many row groups are decoded side by side: each takes some
+// 6 MB, however many processors there are.
+const mostAhead = 4
+
 // scan calls take for the columns of one row group after the other; those that
 // were not asked for are nil. Row groups ahead are decoded side by side.
 func (r *samplesReader) scan(ctx context.Context, columns []int, take func([]any) error) error {
@@ -176,7 +180,7 @@ func (r *samplesReader) scan(ctx context.Context, columns []int, take func([]any
 	var wait sync.WaitGroup
 	defer wait.Wait()
 	defer cancel()
-	ahead := min(runtime.GOMAXPROCS(0), len(r.groups))
+	ahead := min(runtime.GOMAXPROCS(0), mostAhead, len(r.groups))
 	free, queue := make(chan *rowGroup, ahead+1), make(chan *rowGroup, ahead+1)
 	for range ahead + 1 {
 		g := &rowGroup{columns: make([]any, len(r.table.columns)), ready: make(chan error, 1)}

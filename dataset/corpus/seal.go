@@ -26,16 +26,6 @@ var (
 	errMisplaced = errors.New("holds something else")
 )
 
-// seal fills in the checksum.
-func seal(file []byte) ([]byte, error) {
-	at, err := sealAt(file)
-	if err != nil {
-		return nil, err
-	}
-	copy(file[at:], sealOf(file, at))
-	return file, nil
-}
-
 // verifySeal returns the checksum of a sealed file, or an error if the file is
 // not what was sealed.
 func verifySeal(file []byte) (digest string, err error) {
