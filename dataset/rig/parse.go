@@ -45,8 +45,9 @@ func Load(path string) (*Rig, error) {
 // Parse reads and checks the text of a rig file; name stands at the head of
 // its errors. It is strict: unknown keys, values of the wrong type and values
 // out of range are refused. The first 20 faults are reported, each a *Fault,
-// joined in the order of the file, and the number of the others. A rig that it returns is complete: faces and bands
-// that the file leaves out are six, and low, mid and high thirds.
+// joined in the order of the file, and the number of the others. A rig that it
+// returns is complete: faces and bands that the file leaves out are six, and low,
+// mid and high thirds.
 func Parse(data []byte, name string) (*Rig, error) {
 	if len(data) > maxFileBytes {
 		return nil, &Fault{Name: name, Line: 1, Col: 1, What: fmt.Sprintf("longer than %d KB", maxFileBytes>>10), Mend: "is it a rig file? strikerose rig new writes one to fill in"}
