@@ -39,8 +39,8 @@ func (a *app) guard(path string) error {
 		return fmt.Errorf("%s: lies among the files of a corpus: name another place", path)
 	}
 	info, err := os.Stat(path)
-	if err != nil {
-		return nil // nothing is there
+	if err != nil || !info.Mode().IsRegular() {
+		return nil // nothing is there, or what nothing takes the place of
 	}
 	named := 0
 	for _, file := range a.named {
@@ -51,13 +51,8 @@ func (a *app) guard(path string) error {
 	if named > 1 {
 		return fmt.Errorf("%s: is named twice on the command line, and would be replaced: name another file for the output", path)
 	}
-	if info.Size() < maxRigBytes {
-		if _, err := rig.Load(path); err == nil {
-			return fmt.Errorf("%s: is a rig file, and would be replaced: name another file for the output, or move that one away", path)
-		}
+	if _, err := rig.Load(path); err == nil {
+		return fmt.Errorf("%s: is a rig file, and would be replaced: name another file for the output, or move that one away", path)
 	}
 	return nil
 }
-
-// maxRigBytes is longer than any rig file.
-const maxRigBytes = 1 << 20
