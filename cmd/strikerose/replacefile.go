@@ -46,9 +46,13 @@ func replaceFile(path string, write func(io.Writer) error) (err error) {
 // path.
 func temporaryName(path string) (start, end string) { return "." + filepath.Base(path) + ".", ".tmp" }
 
+// locksWrite tells whether a file that is locked can be written and renamed. On
+// Windows a lock keeps its own process from it, too: nothing is locked there.
+const locksWrite = runtime.GOOS != "windows"
+
 // newTemporary makes a file beside path and locks it until release, so that
-// nobody takes it for abandoned. On a file system without locks nothing is ever
-// taken for that.
+// nobody takes it for abandoned. Where that cannot be, nothing is ever taken for
+// abandoned.
 func newTemporary(path string) (f *os.File, release func(), err error) {
 	start, end := temporaryName(path)
 	const attempts = 20 // another command may remove it before it is locked
@@ -56,6 +60,9 @@ func newTemporary(path string) (f *os.File, release func(), err error) {
 		f, err = os.CreateTemp(filepath.Dir(path), start+"*"+end)
 		if err != nil {
 			return nil, nil, err
+		}
+		if !locksWrite {
+			return f, func() {}, nil
 		}
 		lock := flock.New(f.Name(), flock.SetFlag(os.O_RDWR))
 		locked, lockErr := lock.TryLock()
@@ -70,6 +77,9 @@ func newTemporary(path string) (f *os.File, release func(), err error) {
 // removeAbandoned removes files that killed commands would have renamed to path:
 // those that nobody holds locked. What cannot be removed stays.
 func removeAbandoned(path, own string) {
+	if !locksWrite {
+		return
+	}
 	dir := filepath.Dir(path)
 	start, end := temporaryName(path)
 	entries, err := os.ReadDir(dir)
