@@ -108,6 +108,9 @@ func runApply(ctx context.Context, a *app, f applyFlags) error {
 	if err != nil {
 		return err
 	}
+	if a.json && (f.format != "" || format != csvFormat) {
+		return &usageError{fmt.Errorf("apply: --json writes the table as one list of JSON, not %s: leave out one of them", format)}
+	}
 	if f.events && format != csvFormat {
 		return &usageError{fmt.Errorf("apply: --events writes lines of text, not %s: leave out one of them", format)}
 	}
@@ -126,6 +129,7 @@ func runApply(ctx context.Context, a *app, f applyFlags) error {
 	var rows []models.ApplyRow
 	var events []string
 	p := a.progress("applying", int64(len(sessions)), false)
+	defer p.Done()
 	var fresh []dataset.Session
 	if f.watch {
 		fresh = untrained(d, sessions)
