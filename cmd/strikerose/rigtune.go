@@ -99,7 +99,9 @@ func runRigTune(ctx context.Context, a *app, f tuneFlags) error {
 		return fmt.Errorf("rig tune: rig %s: %w", r.Key(), err)
 	}
 	done.Strikes = found.Strikes
-	done.Found, done.Warnings = ringdown.Compare(found, r.Mechanics())
+	var warnings []string
+	done.Found, warnings = ringdown.Compare(found, r.Mechanics())
+	done.Warnings = append(done.Warnings, warnings...) // an empty list is one too, for --json
 	if f.out != "" {
 		to := *r
 		var was rig.Motion

@@ -165,7 +165,7 @@ func asTheSchemasSay(t *testing.T, dir string) {
 		name := strings.Fields(filepath.Base(path))[1]
 		d := json.NewDecoder(bytes.NewReader(text))
 		d.UseNumber()
-		for d.More() { // apply prints a value a line
+		for d.More() {
 			var v any
 			if err := d.Decode(&v); err != nil {
 				t.Errorf("%s --json: %v: %.200s", name, err, text)
