@@ -28,6 +28,7 @@ func TestExitStatus(t *testing.T) {
 		{"--version", exitDone, "strikerose ", ""},
 		{"", exitUsage, "", "a command is missing"},
 		{"hepl", exitUsage, "", `"hepl" is no command`},
+		{"fnid", exitUsage, "", "did you mean find?"},
 		{"help nonsense", exitUsage, "", `"nonsense" is no command`},
 		{"completion", exitUsage, "", "a command is missing"},
 		{"completion tcl", exitUsage, "", `"tcl" is no command`},

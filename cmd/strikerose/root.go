@@ -102,6 +102,7 @@ table with C code for the board.`,
 func asGroup(cmd *cobra.Command) {
 	cmd.Args = cobra.ArbitraryArgs
 	cmd.DisableFlagsInUseLine = true
+	cmd.SuggestionsMinimumDistance = 2 // letters, or none but beginnings are suggested
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		cmd.SetOut(cmd.ErrOrStderr())
 		if err := cmd.Help(); err != nil {
@@ -126,7 +127,7 @@ func newHelp(a *app) *cobra.Command {
 		Short: "Show the help of a command, or with --json the schema of its JSON",
 		Long: `Show the help of a command; with --json, the JSON Schema of what the command
 prints with --json. Names hold their units: _deg, _m, _s, _mps2; what is not known
-is null or left out. Names are only ever added. apply --json writes a value a line.`,
+is null or left out. Names are only ever added.`,
 		Example: "strikerose help import",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			topic, rest, err := cmd.Root().Find(args)
