@@ -23,13 +23,13 @@ func newKill(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "kill",
 		Short: "Kill commands while they write, and look for what that breaks",
-		Long: `Kill every command that writes, again and again, and verify each time that the
-next command works, that check finds nothing that its own advice does not mend,
-and that no label, session or output is lost, half written or left over. On Linux
-a command is killed right after one of the system calls by which it changes a
-file, spread over its whole run; of some writes only half reaches the file.
-Elsewhere, or with --random, it is killed after random times. Recordings are
-simulated. Faults end with status 1.`,
+		Long: `Kill commands that write, most that change a corpus and two that write outputs as
+all do, again and again, and verify each time that the next command works, that
+check finds nothing that its own advice does not mend, and that no label, session
+or output is lost, half written or left over. On Linux a command is killed right
+after one of the system calls by which it changes a file, spread over its whole
+run; of some writes only half reaches the file. Elsewhere, or with --random, it is
+killed after random times. Recordings are simulated. Faults end with status 1.`,
 		Example: "go run ./cmd/bench kill --kills 300 --seed 1",
 		Args:    noArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {

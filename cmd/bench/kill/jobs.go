@@ -25,8 +25,7 @@ type job struct {
 	// killed one had done all its work.
 	already string
 
-	// anew: the corpus is made by this job, so its identity differs each time.
-	anew bool
+	anew bool // the corpus is made by this job
 }
 
 // readsOnly tells whether the command leaves the corpus alone and writes outputs.
@@ -34,7 +33,8 @@ func (j job) readsOnly() bool {
 	return slices.ContainsFunc(j.line, func(word string) bool { return strings.Contains(word, "{O}") })
 }
 
-// jobs lists the commands that change something. The corpus that they start
+// jobs lists the commands that are killed: most that change a corpus, and two that
+// write outputs as all do. The corpus that they start
 // from holds monday, labelled, with features, and thursday with strikes.
 func jobs() []job {
 	again := []string{"import", "-C", "{G}", "--rig", "{I}/rig.toml", "--session", "monday", "--striker", "ben", "--force", "{I}/monday.bin"}

@@ -255,7 +255,7 @@ func (j job) oldOrNew(u *uncut, w string) (faults []string) {
 		return []string{err.Error()}
 	}
 	for rel, digest := range now {
-		if temporary(rel) || j.anew && rel == gymName+"/corpus.toml" {
+		if temporary(rel) {
 			continue
 		}
 		if digest != u.before[rel] && digest != u.after[rel] {
@@ -287,7 +287,7 @@ func (j job) finished(u *uncut, w string) (faults []string) {
 		return []string{err.Error()}
 	}
 	for rel, digest := range now {
-		if want := u.after[rel]; digest != want && !(j.anew && rel == gymName+"/corpus.toml") {
+		if want := u.after[rel]; digest != want {
 			faults = append(faults, rel+" is not what it would be without the kill")
 		}
 	}
