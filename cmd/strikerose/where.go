@@ -83,7 +83,7 @@ func (a *app) look() (place, error) {
 		}
 	}
 	for _, path := range files {
-		if !imported[filepath.Base(path)] && looksLikeLog(path) {
+		if !imported[filepath.Base(path)] && looksLikeLog(path) && !isTable(path) {
 			p.logs = append(p.logs, path)
 		}
 	}
@@ -117,7 +117,7 @@ func (p *place) read() (imported map[string]bool, err error) {
 	return imported, nil
 }
 
-// looksLikeLog judges by the name alone, which is enough to propose a command:
+// looksLikeLog judges by the name, which is enough to propose a command:
 // import recognises by content, and refuses what is none.
 func looksLikeLog(path string) bool {
 	name := strings.ToLower(filepath.Base(path))
@@ -204,14 +204,26 @@ func (p place) next() (command, why string) {
 
 // isDetector tells by its first bytes whether a file is one that train wrote.
 func isDetector(path string) bool {
+	return strings.Contains(startOf(path), models.FileFormat)
+}
+
+// isTable tells by its first column whether a file is a table that the program
+// writes or reads, such as the strikes of apply, whatever its name.
+func isTable(path string) bool {
+	column, _, _ := strings.Cut(startOf(path), ",")
+	return column == "session" || column == "order"
+}
+
+// startOf is a file's first bytes, none where they cannot be read.
+func startOf(path string) string {
 	f, err := os.Open(path)
 	if err != nil {
-		return false
+		return ""
 	}
 	defer f.Close()
 	head := make([]byte, 256)
 	n, _ := io.ReadFull(f, head)
-	return strings.Contains(string(head[:n]), models.FileFormat)
+	return string(head[:n])
 }
 
 // someOf lists names, the first few of many.
