@@ -35,8 +35,9 @@ is kept as it came. On a terminal you are asked whether that is right before
 anything is kept.
 
 A log that is refused leaves the corpus as it was; the others are imported.
-Hidden files are skipped. The same log, or a session of the same name, is
-refused unless --force replaces it; replacing keeps the labels.`,
+Hidden files are skipped. A session of the same name is refused unless --force
+replaces it, which keeps the labels; so is a log that another session holds, which
+--force imports a second time.`,
 		Example: `strikerose import -C gym --rig hall.toml --striker anna monday.csv.zst
 strikerose import -C gym --rig hall.toml --striker ben friday.bin.zst`,
 		Args: takes(1, -1, "a log to import"),
@@ -62,7 +63,7 @@ strikerose import -C gym --rig hall.toml --striker ben friday.bin.zst`,
 	cmd.Flags().StringVar(&f.rig, "rig", "", "the rig `FILE` (strikerose rig new writes one to fill in)")
 	cmd.Flags().StringVar(&f.session, "session", "", "`NAME` of the session; then one log")
 	cmd.Flags().StringVar(&f.striker, "striker", "", "`ID` of who struck")
-	cmd.Flags().BoolVar(&f.force, "force", false, "replace a session of that name, or one made from the same log")
+	cmd.Flags().BoolVar(&f.force, "force", false, "replace a session of that name, or import a log again that another holds")
 	cmd.Flags().BoolVar(&f.yes, "yes", false, "on a terminal: do not ask whether a log was understood")
 	f.reading.flags(cmd)
 	return cmd
