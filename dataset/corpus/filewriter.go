@@ -170,74 +170,75 @@ func (t *table) writerOptions(own []keyValue) []parquet.WriterOption {
 			all = append(all, keyValue{"unit." + c.name, c.unit})
 		}
 	}
+	for _, c := range identity() { // the same in every row: a page's bounds tell nothing
+		options = append(options, parquet.SkipPageBounds(c.name), parquet.SkipPageStatistics(c.name))
+	}
 	for _, kv := range all {
 		options = append(options, parquet.KeyValueMetadata(metaPrefix+kv.key, kv.value))
 	}
 	return options
 }
 
-// appendValues appends rows from..to of one column. The loops are written out,
-// because a call for each value would cost more than all the rest of it.
+// appendValues appends rows from..to of one column.
 func (c *column) appendValues(dst []parquet.Value, index int, data any, from, to int) []parquet.Value {
-	first := len(dst)
 	switch d := data.(type) {
 	case []int32:
-		for _, v := range d[from:to] {
-			dst = append(dst, parquet.Int32Value(v))
-		}
-		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] == 0 })
+		return appendBoxed(dst, d[from:to], c.optional, index, parquet.Int32Value, func(v int32) bool { return v == 0 })
 	case []int64:
-		for _, v := range d[from:to] {
-			dst = append(dst, parquet.Int64Value(v))
+		return appendBoxed(dst, d[from:to], c.optional, index, parquet.Int64Value, func(v int64) bool { return v == 0 })
+	case []float32: // most values are readings: a call for each would cost more than all the rest
+		if !c.optional {
+			for _, v := range d[from:to] {
+				dst = append(dst, parquet.FloatValue(v))
+			}
+			return dst
 		}
-		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] == 0 })
-	case []float32:
 		for _, v := range d[from:to] {
-			dst = append(dst, parquet.FloatValue(v))
+			if v != v {
+				dst = append(dst, parquet.NullValue().Level(0, 0, index))
+				continue
+			}
+			dst = append(dst, parquet.FloatValue(v).Level(0, 1, index))
 		}
-		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] != d[from+i] })
+		return dst
 	case []float64:
-		for _, v := range d[from:to] {
-			dst = append(dst, parquet.DoubleValue(v))
-		}
-		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] != d[from+i] })
+		return appendBoxed(dst, d[from:to], c.optional, index, parquet.DoubleValue, func(v float64) bool { return v != v })
 	case []bool:
-		for _, v := range d[from:to] {
-			dst = append(dst, parquet.BooleanValue(v))
-		}
-		c.setLevels(dst[first:], index, func(i int) bool { return !d[from+i] })
+		return appendBoxed(dst, d[from:to], c.optional, index, parquet.BooleanValue, func(v bool) bool { return !v })
 	case []string:
-		for _, v := range d[from:to] {
-			dst = append(dst, parquet.ByteArrayValue([]byte(v)))
-		}
-		c.setLevels(dst[first:], index, func(i int) bool { return d[from+i] == "" })
+		return appendBoxed(dst, d[from:to], c.optional, index, textValue, func(v string) bool { return v == "" })
 	case repeated:
-		v := parquet.ByteArrayValue([]byte(d.text)).Level(0, 0, index)
-		for range to - from {
-			dst = append(dst, v)
-		}
+		return appendSame(dst, textValue(d.text).Level(0, 0, index), to-from)
 	case absent:
-		null := parquet.NullValue().Level(0, 0, index)
-		for range to - from {
-			dst = append(dst, null)
+		return appendSame(dst, parquet.NullValue().Level(0, 0, index), to-from)
+	}
+	panic(fmt.Sprintf("corpus: column data of type %T", data))
+}
+
+func textValue(s string) parquet.Value { return parquet.ByteArrayValue([]byte(s)) }
+
+// appendBoxed appends values as the library takes them. Those of an optional
+// column state whether they are there at all.
+func appendBoxed[T any](dst []parquet.Value, values []T, optional bool, index int, box func(T) parquet.Value, null func(T) bool) []parquet.Value {
+	if !optional {
+		for _, v := range values {
+			dst = append(dst, box(v))
 		}
-	default:
-		panic(fmt.Sprintf("corpus: column data of type %T", data))
+		return dst
+	}
+	for _, v := range values {
+		if null(v) {
+			dst = append(dst, parquet.NullValue().Level(0, 0, index))
+			continue
+		}
+		dst = append(dst, box(v).Level(0, 1, index))
 	}
 	return dst
 }
 
-// setLevels states each value's column and, where the column is optional,
-// whether it is there at all. Columns without nulls need neither.
-func (c *column) setLevels(values []parquet.Value, index int, null func(i int) bool) {
-	if !c.optional {
-		return
+func appendSame(dst []parquet.Value, v parquet.Value, n int) []parquet.Value {
+	for range n {
+		dst = append(dst, v)
 	}
-	for i := range values {
-		if null(i) {
-			values[i] = parquet.NullValue().Level(0, 0, index)
-			continue
-		}
-		values[i] = values[i].Level(0, 1, index)
-	}
+	return dst
 }
