@@ -38,7 +38,7 @@ func runCard(ctx context.Context, a *app, out string) error {
 }
 
 func cardOf(ctx context.Context, a *app, c *corpus.Corpus) (*report.Card, error) {
-	card := &report.Card{Meta: report.Meta{Corpus: a.corpusName(), Tool: "strikerose " + version(), Command: "strikerose check --card"}}
+	card := &report.Card{Meta: report.Meta{Corpus: a.corpusName(), Tool: thisBuild().name(), Command: "strikerose check --card"}}
 	sessions, err := c.Sessions()
 	if err != nil {
 		return nil, err

@@ -29,8 +29,8 @@
 //   - Writers of one session exclude each other by a file lock and say so at
 //     once; writers of different sessions only meet for the few renames that
 //     publish a session.
-//   - No file is of more than one session but corpus.toml, which is written once,
-//     and none holds the time or a random number of its own: many processes on
+//   - No file is of more than one session but corpus.toml, rig files and logs kept,
+//     which are written once, and none holds the time or a random number of its own: many processes on
 //     many machines make the same bytes that one makes alone.
 //
 // Samples are written and read row group by row group: SessionWriter, EachChunk,
