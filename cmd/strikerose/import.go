@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"runtime/debug"
 	"slices"
 	"strings"
 
@@ -79,7 +80,15 @@ type imported struct {
 	Error   string           `json:"error,omitempty"`
 }
 
+// importMemory is from where on memory is tidied up more often: logs may be larger
+// than all memory, and other programs run beside.
+const importMemory = 200 << 20
+
 func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, args []string) error {
+	if before := debug.SetMemoryLimit(-1); before > importMemory {
+		debug.SetMemoryLimit(importMemory)
+		defer debug.SetMemoryLimit(before)
+	}
 	rg, err := rig.Load(f.rig)
 	if err != nil {
 		return err

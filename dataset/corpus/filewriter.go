@@ -18,6 +18,10 @@ import (
 // million samples, 12 days at 1000 Hz.
 const maxRowGroups = 1 << 13
 
+// pageBytes is what a column of a row group takes at most, so that it is one page:
+// the writer holds an index of all pages until the footer.
+const pageBytes = 8*rowGroupRows + 1
+
 // pageRows is how many values are handed over at a time.
 const pageRows = 1 << 10
 
@@ -162,7 +166,7 @@ func (t *table) rowsOf(data []any) (rows int, err error) {
 
 // writerOptions fixes everything that decides the bytes of a file.
 func (t *table) writerOptions(own []keyValue) []parquet.WriterOption {
-	options := []parquet.WriterOption{t.schema(), parquet.CreatedBy("strikerose", "1", "")}
+	options := []parquet.WriterOption{t.schema(), parquet.CreatedBy("strikerose", "1", ""), parquet.PageBufferSize(pageBytes)}
 	all := slices.Concat([]keyValue{{"table", t.name}, {"frame", t.frame}, {sealKey, emptySeal}}, own)
 	for _, c := range t.columns {
 		all = append(all, keyValue{"column." + c.name, c.doc})
