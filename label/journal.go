@@ -9,8 +9,9 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"runtime"
 	"syscall"
+
+	"strikerose/dataset/folder"
 )
 
 // version of the line format that is written; Read knows this one and, once
@@ -96,7 +97,7 @@ func encode(c Claim) ([]byte, error) {
 func (j *Journal) write(text []byte) (err error) {
 	dir := filepath.Dir(j.path)
 	if _, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
-		if err := errors.Join(os.MkdirAll(dir, 0o755), syncDir(filepath.Dir(dir))); err != nil {
+		if err := errors.Join(os.MkdirAll(dir, 0o755), folder.Sync(filepath.Dir(dir))); err != nil {
 			return err
 		}
 	}
@@ -128,7 +129,7 @@ func (j *Journal) write(text []byte) (err error) {
 	if err := f.Sync(); err != nil {
 		return err
 	}
-	return syncDir(dir) // whoever made the file may have been killed before this
+	return folder.Sync(dir) // whoever made the file may have been killed before this
 }
 
 // plain refuses a journal that is no file of its own. A corpus may come from a
@@ -139,23 +140,6 @@ func (j *Journal) plain() error {
 		return fmt.Errorf("%s is no file of its own but a link or a device: put the journal itself there", j.path)
 	}
 	return nil // what else is wrong with it shows when it is opened
-}
-
-// syncDir makes new names in a folder outlast a loss of power. File systems that
-// cannot sync a folder are left to do it in their own time.
-func syncDir(dir string) error {
-	if runtime.GOOS == "windows" {
-		return nil
-	}
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	err = d.Sync()
-	if errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) {
-		err = nil
-	}
-	return errors.Join(err, d.Close())
 }
 
 // Read reads the journal. One that does not exist is empty.

@@ -12,6 +12,7 @@ import (
 	"syscall"
 
 	"github.com/gofrs/flock"
+	"strikerose/dataset/folder"
 )
 
 // replaceFile hands write a file that takes the place of the one at path when
@@ -101,21 +102,15 @@ func removeAbandoned(path, own string) {
 	}
 }
 
-// syncFolder makes a rename in a folder outlast a loss of power, where the file
-// system can.
+// syncFolder makes a rename in a folder outlast a loss of power. A folder that may
+// be written to, but not read, is left to itself.
 func syncFolder(dir string) error {
-	if runtime.GOOS == "windows" {
+	err := folder.Sync(dir)
+	var unopened *fs.PathError
+	if errors.As(err, &unopened) && unopened.Op == "open" {
 		return nil
 	}
-	d, err := os.Open(dir)
-	if err != nil {
-		return nil // a folder that may be written to, but not read
-	}
-	err = d.Sync()
-	if errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) {
-		err = nil
-	}
-	return errors.Join(err, d.Close())
+	return err
 }
 
 // mendable adds the remedy to errors of the file system about an output.

@@ -8,9 +8,10 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"syscall"
+
+	"strikerose/dataset/folder"
 )
 
 // tempMark is in the name of every file that is being written: it starts with
@@ -84,9 +85,9 @@ func rename(from, to string) error {
 	if err := os.Rename(from, to); err != nil {
 		return explain(err)
 	}
-	err := syncDir(filepath.Dir(to))
+	err := folder.Sync(filepath.Dir(to))
 	if filepath.Dir(from) != filepath.Dir(to) {
-		err = errors.Join(err, syncDir(filepath.Dir(from)))
+		err = errors.Join(err, folder.Sync(filepath.Dir(from)))
 	}
 	return explain(err)
 }
@@ -117,24 +118,7 @@ func makeDirOnce(dir string) error {
 	if err := os.Mkdir(dir, 0o777); err != nil && !errors.Is(err, fs.ErrExist) {
 		return err
 	}
-	return syncDir(filepath.Dir(dir))
-}
-
-// syncDir makes renames and removals in a folder last. File systems that
-// cannot sync a folder are left to do it in their own time.
-func syncDir(dir string) error {
-	if runtime.GOOS == "windows" {
-		return nil
-	}
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	err = d.Sync()
-	if errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) {
-		err = nil
-	}
-	return errors.Join(err, d.Close())
+	return folder.Sync(filepath.Dir(dir))
 }
 
 // removeTemps removes what killed writes left in a folder. The caller holds the

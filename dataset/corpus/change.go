@@ -13,6 +13,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"strikerose/dataset/folder"
 )
 
 // change is a set of renames and removals that are carried out together. It is
@@ -87,7 +89,7 @@ func (c *Corpus) finish(note string, ch *change) error {
 	if err := os.Remove(c.path(note)); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return explain(err)
 	}
-	return explain(syncDir(c.path(pendingDir)))
+	return explain(folder.Sync(c.path(pendingDir)))
 }
 
 func (c *Corpus) carryOut(s step) error {
@@ -102,7 +104,7 @@ func (c *Corpus) carryOut(s step) error {
 			}
 			return explain(err)
 		}
-		if err := syncDir(filepath.Dir(target)); err != nil {
+		if err := folder.Sync(filepath.Dir(target)); err != nil {
 			return explain(err)
 		}
 		c.pruneEmpty(path.Dir(s.Remove))
