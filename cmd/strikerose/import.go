@@ -274,13 +274,12 @@ func (im *importer) store(ctx context.Context, raw *corpus.RawWriter, samples *s
 	if err := im.corpus.PutRig(im.rig); err != nil {
 		return err
 	}
-	sha, _, kept, err := raw.Keep(ctx)
-	if err != nil {
+	if _, _, err := raw.Keep(ctx); err != nil {
 		return err
 	}
-	err = samples.writer.Commit(ctx, res.Session, im.force)
-	if err != nil && !kept { // a full disk needs the room
-		err = errors.Join(err, im.corpus.DropRaw(context.WithoutCancel(ctx), sha))
+	err := samples.writer.Commit(ctx, res.Session, im.force)
+	if err != nil {
+		err = errors.Join(err, raw.Drop(context.WithoutCancel(ctx)))
 	}
 	return err
 }

@@ -48,7 +48,7 @@ func TestWritersOfDifferentSessions(t *testing.T) {
 			}
 			for round := range 3 {
 				s, sig := testSignal(fmt.Sprintf("s%d", i), rg, 500+round, uint64(100*i+round))
-				sha, n, err := c.KeepRaw(t.Context(), strings.NewReader(fmt.Sprint("log ", i)))
+				sha, n, err := keepLog(t.Context(), c, strings.NewReader(fmt.Sprint("log ", i)))
 				s.LogSHA256, s.LogBytes = sha, n
 				errs[i] = errors.Join(errs[i], err,
 					c.PutSession(t.Context(), s, sig, round > 0),
@@ -218,11 +218,11 @@ func TestCancelledWriteChangesNothing(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	s, sig := testSignal("monday", testRig(t, "garage", true), 500, 1)
-	_, _, rawErr := c.KeepRaw(ctx, strings.NewReader("log"))
+	_, _, rawErr := keepLog(ctx, c, strings.NewReader("log"))
 	for what, err := range map[string]error{
 		"PutSession": c.PutSession(ctx, s, sig, true),
 		"PutStrikes": c.PutStrikes(ctx, "monday", nil, Made{}),
-		"KeepRaw":    rawErr,
+		"Keep":       rawErr,
 	} {
 		if !errors.Is(err, context.Canceled) {
 			t.Errorf("%s: got %v, want %v", what, err, context.Canceled)

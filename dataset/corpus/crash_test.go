@@ -203,7 +203,7 @@ func importPiecewise(c *Corpus, s dataset.Session, sig *dataset.Signal) (err err
 			return err
 		}
 	}
-	if s.LogSHA256, s.LogBytes, _, err = log.Keep(ctx); err != nil {
+	if s.LogSHA256, s.LogBytes, err = log.Keep(ctx); err != nil {
 		return err
 	}
 	return w.Commit(ctx, s, true)
@@ -274,12 +274,12 @@ func requireReadOnly(t *testing.T, c *Corpus) {
 		t.Error(err)
 	}
 	s, sig := testSignal("new", testRig(t, "garage", true), 50, 3)
-	_, _, rawErr := c.KeepRaw(t.Context(), strings.NewReader("log"))
+	_, _, rawErr := keepLog(t.Context(), c, strings.NewReader("log"))
 	for what, err := range map[string]error{
 		"PutSession": c.PutSession(t.Context(), s, sig, false),
 		"PutStrikes": c.PutStrikes(t.Context(), "monday", nil, Made{}),
 		"PutRig":     c.PutRig(testRig(t, "new", true)),
-		"KeepRaw":    rawErr,
+		"Keep":       rawErr,
 	} {
 		if err == nil || !strings.Contains(err.Error(), "cannot be written") {
 			t.Errorf("%s: got %v, want an error that says the corpus cannot be written", what, err)
@@ -338,7 +338,7 @@ func TestFullDisk(t *testing.T) {
 	for what, err := range map[string]error{
 		"new session":      put("large", 200_000),
 		"replaced session": put("small", 200_000),
-		"log":              func() error { _, _, err := c.KeepRaw(t.Context(), noise(4<<20)); return err }(),
+		"log":              func() error { _, _, err := keepLog(t.Context(), c, noise(4<<20)); return err }(),
 	} {
 		if err == nil || !strings.Contains(err.Error(), "disk is full") || !strings.Contains(err.Error(), "nothing was changed") {
 			t.Errorf("%s: got %v, want an error that says the disk is full", what, err)

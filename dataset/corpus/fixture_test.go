@@ -3,7 +3,9 @@ package corpus
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
+	"io"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -101,11 +103,32 @@ func newCorpus(t testing.TB) *Corpus {
 	return c
 }
 
+// keepLog keeps a log and returns its SHA-256 and the number of its bytes.
+func keepLog(ctx context.Context, c *Corpus, log io.Reader) (sha string, n int64, err error) {
+	w, err := c.NewRaw(ctx)
+	if err != nil {
+		return "", 0, err
+	}
+	defer func() { err = errors.Join(err, w.Abort()) }()
+	if _, err := io.Copy(w, log); err != nil {
+		return "", 0, err
+	}
+	return w.Keep(ctx)
+}
+
+// hasLog tells whether a log is kept.
+func hasLog(c *Corpus, sha string) bool {
+	_, err := os.Stat(c.path(rawPath(sha)))
+	return err == nil
+}
+
+// logOf is the log that keepRaw keeps for a session.
+func logOf(session string) io.Reader { return strings.NewReader("t_us,ax,ay,az\n# " + session + "\n") }
+
 // keepRaw keeps a log of its own for a session and puts its digest in the row.
 func keepRaw(t testing.TB, c *Corpus, s *dataset.Session) {
 	t.Helper()
-	log := []byte("t_us,ax,ay,az\n# " + s.Name + "\n")
-	sha, n, err := c.KeepRaw(t.Context(), bytes.NewReader(log))
+	sha, n, err := keepLog(t.Context(), c, logOf(s.Name))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -28,6 +28,7 @@ type RawWriter struct {
 	packed  *zstd.Encoder
 	hash    hash.Hash
 	bytes   int64
+	kept    string // digest of a log that Keep put there
 	release func() error
 }
 
@@ -36,22 +37,18 @@ func (c *Corpus) NewRaw(ctx context.Context) (_ *RawWriter, err error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	l, err := c.flock(rawLock)
+	alone, release, err := c.aloneWithLogs()
 	if err != nil {
 		return nil, err
 	}
-	// Writers of logs share this lock; leftovers are removed by one who is alone.
-	alone, err := l.TryLock()
-	if err != nil {
-		return nil, explain(err)
+	if alone { // with leftovers of killed writers
+		if err := errors.Join(removeTemps(c.path(rawDir)), release()); err != nil {
+			return nil, err
+		}
 	}
-	if alone {
-		if err := removeTemps(c.path(rawDir)); err != nil {
-			return nil, errors.Join(err, l.Unlock())
-		}
-		if err := l.Unlock(); err != nil {
-			return nil, explain(err)
-		}
+	l, err := c.flock(rawLock)
+	if err != nil {
+		return nil, err
 	}
 	if err := l.RLock(); err != nil {
 		return nil, explain(err)
@@ -61,6 +58,17 @@ func (c *Corpus) NewRaw(ctx context.Context) (_ *RawWriter, err error) {
 		return nil, errors.Join(explain(err), w.Abort())
 	}
 	return w, nil
+}
+
+// aloneWithLogs keeps writers of logs out, who share a lock from NewRaw to Abort,
+// if there are none now.
+func (c *Corpus) aloneWithLogs() (alone bool, release func() error, err error) {
+	l, err := c.flock(rawLock)
+	if err != nil {
+		return false, nil, err
+	}
+	alone, err = l.TryLock()
+	return alone, l.Unlock, explain(err)
 }
 
 func (w *RawWriter) open() (err error) {
@@ -90,23 +98,23 @@ func (w *RawWriter) Write(p []byte) (int, error) {
 }
 
 // Keep keeps what was written, named after the SHA-256 of its bytes, and
-// returns that, the number of bytes, and whether the log was kept already. One
-// that was is left as it is, unless what is kept is damaged. The writing ends,
-// whatever comes of it.
-func (w *RawWriter) Keep(ctx context.Context) (sha string, n int64, kept bool, err error) {
+// returns that and the number of bytes. A log that was kept before is left as it
+// is, unless what is kept is damaged. Nobody drops the log before Abort, by when a
+// session must refer to it.
+func (w *RawWriter) Keep(ctx context.Context) (sha string, n int64, err error) {
 	if w.file == nil {
-		return "", 0, false, errKept
+		return "", 0, errKept
 	}
-	defer func() { err = errors.Join(err, w.Abort()) }()
+	defer func() { err = errors.Join(err, w.removeTemp()) }()
 	if err := ctx.Err(); err != nil {
-		return "", 0, false, err
+		return "", 0, err
 	}
 	if err := w.packed.Close(); err != nil {
-		return "", 0, false, explain(err)
+		return "", 0, explain(err)
 	}
 	sha = hex.EncodeToString(w.hash.Sum(nil))
 	if w.corpus.verifyRaw(ctx, sha) == nil {
-		return sha, w.bytes, true, nil
+		return sha, w.bytes, nil
 	}
 	temp := w.file.Name()
 	err = closeSynced(w.file, ctx.Err())
@@ -116,47 +124,50 @@ func (w *RawWriter) Keep(ctx context.Context) (sha string, n int64, kept bool, e
 	}
 	if err != nil {
 		os.Remove(temp)
-		return "", 0, false, explain(err)
+		return "", 0, explain(err)
 	}
-	return sha, w.bytes, false, nil
+	w.kept = sha
+	return sha, w.bytes, nil
 }
 
-// Abort gives up what was written. After Keep it does nothing.
-func (w *RawWriter) Abort() (err error) {
-	if w.file != nil {
-		err = explain(errors.Join(w.file.Close(), os.Remove(w.file.Name())))
-		w.file = nil
+// Drop removes the log that Keep kept, since no session will be made of it: a
+// full disk needs the room. A log stays that was kept before, that a session
+// refers to, or that other writers of logs, at work now, may have found there. The
+// writing ends, as by Abort.
+func (w *RawWriter) Drop(ctx context.Context) error {
+	sha := w.kept
+	if err := w.Abort(); err != nil || sha == "" {
+		return err
 	}
+	alone, release, err := w.corpus.aloneWithLogs()
+	if err != nil || !alone {
+		return err
+	}
+	return errors.Join(w.corpus.dropRaw(ctx, sha), release())
+}
+
+// Abort gives up what was written. After Keep it only ends the writing.
+func (w *RawWriter) Abort() error {
+	err := w.removeTemp()
 	if w.release != nil {
 		err = errors.Join(err, w.release())
 		w.release = nil
 	}
+	w.kept = ""
 	return err
 }
 
-// KeepRaw keeps a log, as RawWriter does, and returns its SHA-256 and the
-// number of its bytes.
-func (c *Corpus) KeepRaw(ctx context.Context, r io.Reader) (sha string, n int64, err error) {
-	w, err := c.NewRaw(ctx)
-	if err != nil {
-		return "", 0, err
+func (w *RawWriter) removeTemp() (err error) {
+	if w.file != nil {
+		err = explain(errors.Join(w.file.Close(), os.Remove(w.file.Name())))
+		w.file = nil
 	}
-	defer func() { err = errors.Join(err, w.Abort()) }()
-	if _, err := io.Copy(w, &contextReader{ctx, r}); err != nil {
-		return "", 0, err
-	}
-	sha, n, _, err = w.Keep(ctx)
-	return sha, n, err
+	return err
 }
 
-// HasRaw tells whether a log is kept.
-func (c *Corpus) HasRaw(sha string) bool {
-	_, err := os.Stat(c.path(rawPath(sha)))
-	return err == nil
-}
-
-// DropRaw removes a kept log that no session was made from; others stay.
-func (c *Corpus) DropRaw(ctx context.Context, sha string) (err error) {
+// dropRaw removes a kept log unless a session was made from it. The caller is
+// alone with the logs.
+func (c *Corpus) dropRaw(ctx context.Context, sha string) (err error) {
 	release, err := c.lockCatalogue(ctx)
 	if err != nil {
 		return err
