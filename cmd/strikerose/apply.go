@@ -52,11 +52,13 @@ which it was: a bag that sags, a sensor that slips, other ways of striking. What
 differs is said on standard error.
 
 With --profile fixed or float32 the samples go through what export writes for a
-board. --events then gives the very lines that its replay prints for the log,
-early answers too, without a header: t_raw, number, stage (0 early, 1 final),
-bearing in tenths of a degree, face, height in mm (-1: not yet), flags (1 clipped,
-2 unsure, 4 near-gap, 8 taken back). t_raw is the board's stamp in microseconds,
-which wraps at 2^32; a log's milliseconds count as a thousand.`,
+board. --events gives the very lines that its replay prints for the log, early
+answers too, without a header: t_raw, number, stage (0 early, 1 final), bearing in
+tenths of a degree, face, height in mm (-1: not yet), flags (1 clipped, 2 unsure,
+4 near-gap, 8 taken back). They are those of profile fixed, as of export, unless
+--profile says otherwise; float64 gives final answers alone, of any detector.
+t_raw is the board's stamp in microseconds, which wraps at 2^32; a log's
+milliseconds count as a thousand.`,
 		Example: `strikerose apply -C gym --detector auto.json -o strikes.csv
 strikerose apply -C gym --detector auto.json -o strikes.parquet
 strikerose apply -C gym --detector ridge.json --profile fixed --events -o events.csv`,
@@ -74,7 +76,15 @@ strikerose apply -C gym --detector ridge.json --profile fixed --events -o events
 			if f.differences != "" && !f.watch {
 				return usagef(cmd, "--differences %s needs what --watch=false leaves out: give one of them", f.differences)
 			}
-			return runApply(cmd.Context(), a, f)
+			format, err := f.tableFormat(cmd, a.json)
+			if err != nil {
+				return err
+			}
+			if f.events && !cmd.Flags().Changed("profile") {
+				f.profile = firmware.Fixed // as export
+				a.note("the events are those of profile %s, as of export; --profile takes another", f.profile)
+			}
+			return runApply(cmd.Context(), a, f, format)
 		},
 	}
 	f.selection.flags(cmd)
@@ -82,7 +92,7 @@ strikerose apply -C gym --detector ridge.json --profile fixed --events -o events
 	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the `FILE` to write; - is standard output")
 	cmd.Flags().StringVar(&f.format, "format", "", "`NAME` of the table's format: csv, jsonl, parquet (as the file's name ends, else csv)")
 	cmd.Flags().BoolVar(&f.watch, "watch", true, "tell where a session is unlike those trained on")
-	cmd.Flags().StringVar(&f.profile, "profile", float64Profile, "the arithmetic `NAME`: float64, or as a board computes: float32, fixed")
+	cmd.Flags().StringVar(&f.profile, "profile", float64Profile, "the arithmetic `NAME`: float64, or as a board computes: float32, fixed (with --events fixed)")
 	cmd.Flags().BoolVar(&f.events, "events", false, "write a board's events instead of a table")
 	riskFlag(cmd, &f.risk)
 	cmd.Flags().StringVar(&f.differences, "differences", "", "write every number so compared to this CSV `FILE`")
@@ -103,17 +113,7 @@ func loadDetector(path string) (*models.File, error) {
 	return d, nil
 }
 
-func runApply(ctx context.Context, a *app, f applyFlags) error {
-	format, err := tableFormat(f.format, f.out)
-	if err != nil {
-		return err
-	}
-	if a.json && (f.format != "" || format != csvFormat) {
-		return &usageError{fmt.Errorf("apply: --json writes the table as one list of JSON, not %s: leave out one of them", format)}
-	}
-	if f.events && format != csvFormat {
-		return &usageError{fmt.Errorf("apply: --events writes lines of text, not %s: leave out one of them", format)}
-	}
+func runApply(ctx context.Context, a *app, f applyFlags, format string) error {
 	d, err := loadDetector(f.detector)
 	if err != nil {
 		return err
@@ -231,7 +231,7 @@ type appliedRow struct {
 	BearingHalf90 *float64 `json:"bearing_half90_deg"`
 	HeightHalf90  *float64 `json:"height_half90_m"`
 	PeakMPS2      *float64 `json:"peak_mps2"`
-	Flags         []string `json:"flags"`
+	Flags         []string `json:"flags"` // empty for none, never null
 	FlipShare     *float64 `json:"flip_share"`
 }
 
@@ -240,7 +240,7 @@ func applied(rows []models.ApplyRow) []appliedRow {
 	for i, r := range rows {
 		out[i] = appliedRow{r.Session, time.Duration(r.OnsetNs).Seconds(), time.Duration(r.ReadyNs).Seconds(), known(r.BearingDeg), r.Face,
 			known(r.HeightM), known(r.BearingSDDeg), known(r.HeightSDM), known(r.BearingHalf90Deg), known(r.HeightHalf90M),
-			known(r.PeakMPS2), r.Flags, known(r.FlipShare)}
+			known(r.PeakMPS2), append([]string{}, r.Flags...), known(r.FlipShare)}
 	}
 	return out
 }

@@ -1,13 +1,13 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
-	"fmt"
 	"io"
-	"path/filepath"
 	"strings"
 
+	"github.com/spf13/cobra"
 	"strikerose/dataset/corpus"
 	"strikerose/models"
 )
@@ -19,23 +19,33 @@ const (
 	parquetFormat = "parquet"
 )
 
-// tableFormat is the format that was asked for, or the one that a file's name
-// tells, CSV where it tells none.
-func tableFormat(asked, path string) (string, error) {
-	switch asked {
-	case csvFormat, linesFormat, parquetFormat:
-		return asked, nil
-	case "":
-	default:
-		return "", fmt.Errorf("apply: --format %s: give %s, %s or %s", asked, csvFormat, linesFormat, parquetFormat)
+// tableEndings are those of apply's table.
+var tableEndings = endings{{".csv", csvFormat}, {".jsonl", linesFormat}, {".ndjson", linesFormat}, {".parquet", parquetFormat}}
+
+// tableFormat is the format of what apply writes: the one that was asked for, or
+// the one that the file's name tells, CSV where it tells none. Events are lines of
+// text and --json is one list, whatever the name, unless it is that of another
+// format.
+func (f *applyFlags) tableFormat(cmd *cobra.Command, json bool) (string, error) {
+	if f.format != "" {
+		if err := oneOf(cmd, "format", f.format, []string{csvFormat, linesFormat, parquetFormat}); err != nil {
+			return "", err
+		}
+	} else if !json && !f.events {
+		if err := tableEndings.check(cmd, f.out, false, ", or name the format by --format"); err != nil {
+			return "", err
+		}
 	}
-	switch strings.ToLower(filepath.Ext(path)) {
-	case ".jsonl", ".ndjson":
-		return linesFormat, nil
-	case ".parquet":
-		return parquetFormat, nil
+	format := cmp.Or(f.format, tableEndings.of(f.out), csvFormat)
+	switch {
+	case json && f.events:
+		return "", usagef(cmd, "--events writes lines of text, not JSON: leave out --json")
+	case json && (f.format != "" || format != csvFormat):
+		return "", usagef(cmd, "--json writes the table as one list of JSON, not %s: leave out one of them", format)
+	case f.events && format != csvFormat:
+		return "", usagef(cmd, "--events writes lines of text, not %s: leave out one of them", format)
 	}
-	return csvFormat, nil
+	return format, nil
 }
 
 // writeTable writes apply's table in a format; --json is one list.

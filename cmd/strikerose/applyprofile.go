@@ -64,7 +64,11 @@ func (f *applyFlags) answerWhole(ctx context.Context, c *corpus.Corpus, s datase
 	} else {
 		v, err := firmware.NewDevice(d, r, f.profile)
 		if err != nil {
-			return out, fmt.Errorf("session %s: %w", s.Name, err)
+			err = fmt.Errorf("session %s: %w", s.Name, err)
+			if f.events {
+				err = withHint(err, "--profile %s gives the final answers of any detector as events", float64Profile)
+			}
+			return out, err
 		}
 		events, err := v.Apply(ctx, sig, s.RawPerSecond)
 		if err != nil {

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -52,17 +51,27 @@ func (f *drawFlags) outFlag(cmd *cobra.Command) {
 	cmd.Flags().StringVarP(&f.out, "output", "o", "", "the `FILE` to write, .svg or .png; - is SVG on standard output")
 }
 
-// save writes a picture in the format that the file's name tells.
+// pngFormat is that of pixels; the other is SVG.
+const pngFormat = "png"
+
+// pictureEndings are those of a drawing.
+var pictureEndings = endings{{".svg", "svg"}, {".png", pngFormat}}
+
+// needDrawn refuses a command line on which a flag is missing or whose output is no
+// drawing.
+func (f *drawFlags) needDrawn(cmd *cobra.Command, flags ...string) error {
+	if err := need(cmd, append(flags, "output")...); err != nil {
+		return err
+	}
+	return pictureEndings.check(cmd, f.out, true, "")
+}
+
+// save writes a picture in the format that the file's name tells, SVG to standard
+// output.
 func (a *app) save(path string, p traces.Picture) error {
 	write := p.SVG
-	switch strings.ToLower(filepath.Ext(path)) {
-	case ".png":
+	if pictureEndings.of(path) == pngFormat {
 		write = p.PNG
-	case ".svg":
-	default:
-		if path != "-" {
-			return fmt.Errorf("draw: %s: a picture's name ends in .svg or .png", path)
-		}
 	}
 	if err := a.writeOutput(path, func(w io.Writer) error { return write(w) }); err != nil {
 		return err
@@ -84,7 +93,7 @@ time, strikes found, labels with their faces, gaps, and restarts of the board.`,
 strikerose draw session -C gym --session friday -o friday.png`,
 		Args: takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := need(cmd, "session", "output"); err != nil {
+			if err := f.needDrawn(cmd, "session"); err != nil {
 				return err
 			}
 			return runDrawSession(cmd.Context(), a, f)
@@ -141,7 +150,7 @@ func (f *drawStrikeFlags) command(a *app, use, short, long, example string, draw
 		Use: use, Short: short, Long: long, Example: example,
 		Args: takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := need(cmd, "session", "strike", "output"); err != nil {
+			if err := f.needDrawn(cmd, "session", "strike"); err != nil {
 				return err
 			}
 			struck, r, err := oneStrike(cmd.Context(), a, f.session, f.strike)
@@ -228,7 +237,7 @@ What does not look like the others is worth a look: label doubt ranks such label
 		Example: "strikerose draw cell -C gym --face 4 --band low -o cell.svg",
 		Args:    takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := need(cmd, "face", "band", "output"); err != nil {
+			if err := f.needDrawn(cmd, "face", "band"); err != nil {
 				return err
 			}
 			return runDrawCell(cmd.Context(), a, f.out, sel, face, band)
@@ -304,7 +313,7 @@ one of which they explain the middle share.`,
 		Example: "strikerose draw ringdown -C gym --session monday -o ringdown.svg",
 		Args:    takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := need(cmd, "session", "output"); err != nil {
+			if err := f.needDrawn(cmd, "session"); err != nil {
 				return err
 			}
 			return runDrawRingdown(cmd.Context(), a, f)

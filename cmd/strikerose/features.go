@@ -37,6 +37,9 @@ strikerose features -C gym --labels -o features.npy`,
 			case f.float32 && !f.matrix():
 				return usagef(cmd, "--float32 is for a FILE.npy alone")
 			}
+			if err := featureEndings.check(cmd, f.out, false, ""); err != nil {
+				return err
+			}
 			return runFeatures(cmd.Context(), a, f)
 		},
 	}

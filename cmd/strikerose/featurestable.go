@@ -5,10 +5,8 @@ import (
 	"encoding/csv"
 	"io"
 	"math"
-	"path/filepath"
 	"slices"
 	"strconv"
-	"strings"
 
 	"strikerose/dataset"
 	"strikerose/dataset/corpus"
@@ -23,8 +21,14 @@ type featuresFlags struct {
 	labels, float32 bool
 }
 
+// featureEndings are those of the table that features writes.
+var featureEndings = endings{{".csv", csvFormat}, {".npy", matrixFormat}}
+
+// matrixFormat is NumPy's.
+const matrixFormat = "npy"
+
 // matrix tells whether the output is NumPy's.
-func (f *featuresFlags) matrix() bool { return strings.EqualFold(filepath.Ext(f.out), ".npy") }
+func (f *featuresFlags) matrix() bool { return featureEndings.of(f.out) == matrixFormat }
 
 // featureRow is one strike of the table that features -o writes.
 type featureRow struct {
