@@ -122,7 +122,7 @@ func (t *table) open(file io.ReaderAt, size int64) (_ *openFile, err error) {
 		if !ok {
 			return nil, fmt.Errorf("column %s is missing", c.name)
 		}
-		if want := c.node(); !leaf.Node.Leaf() || leaf.Node.Repeated() || leaf.Node.Optional() != c.optional || leaf.Node.Type().Kind() != want.Type().Kind() {
+		if want := c.node(nil); !leaf.Node.Leaf() || leaf.Node.Repeated() || leaf.Node.Optional() != c.optional || leaf.Node.Type().Kind() != want.Type().Kind() {
 			return nil, fmt.Errorf("column %s is %s, want %s", c.name, leaf.Node, want)
 		}
 		f.at[i] = leaf.ColumnIndex

@@ -18,12 +18,13 @@ import (
 // million samples, 12 days at 1000 Hz.
 const maxRowGroups = 1 << 13
 
-// pageBytes is what a column of a row group takes at most, so that it is one page:
-// the writer holds an index of all pages until the footer.
-const pageBytes = 8*rowGroupRows + 1
+// pageBytes is more than the library counts of a column of a row group, which are
+// five bytes a row, so that it is one page: the writer holds an index of all pages
+// until the footer.
+const pageBytes = 8 * rowGroupRows
 
-// pageRows is how many values are handed over at a time.
-const pageRows = 1 << 10
+// tellRows is of how many rows the library is told at a time.
+const tellRows = 1 << 10
 
 // fileWriter writes a sealed Parquet file, row group by row group. It holds one
 // row group and the footer's list of those that were written: the same rows give
@@ -32,8 +33,11 @@ type fileWriter struct {
 	table   *table
 	out     *footerHolder
 	parquet *parquet.GenericWriter[any]
+	columns []*wholeColumn
 	n       int
 	rows    int64
+
+	present, null []parquet.Value // placeholders of rows, see wholeColumn
 }
 
 // keyValue is one entry of a file's metadata.
@@ -43,7 +47,16 @@ type keyValue struct{ key, value string }
 // those that the table itself gives.
 func newFileWriter(out io.Writer, t *table, meta []keyValue) *fileWriter {
 	held := &footerHolder{out: out, hash: sha256.New()}
-	return &fileWriter{table: t, out: held, parquet: parquet.NewGenericWriter[any](held, t.writerOptions(meta)...)}
+	w := &fileWriter{
+		table: t, out: held,
+		present: slices.Repeat([]parquet.Value{parquet.Value{}.Level(0, 1, 0)}, tellRows),
+		null:    make([]parquet.Value, tellRows),
+	}
+	for range t.columns {
+		w.columns = append(w.columns, new(wholeColumn))
+	}
+	w.parquet = parquet.NewGenericWriter[any](held, append(t.writerOptions(meta), t.schema(w.columns))...)
+	return w
 }
 
 // largeRows is from how many rows on it pays to encode columns side by side.
@@ -71,7 +84,7 @@ func (w *fileWriter) group(ctx context.Context, data []any) (err error) {
 	var columns errgroup.Group
 	columns.SetLimit(hands)
 	for i, column := range slices.Backward(w.parquet.ColumnWriters()) { // the costly ones come last in a table
-		columns.Go(func() error { return w.table.columns[i].encode(column, i, data[i], rows) })
+		columns.Go(func() error { return w.encode(column, i, data[i]) })
 	}
 	if err := columns.Wait(); err != nil {
 		return err
@@ -80,17 +93,24 @@ func (w *fileWriter) group(ctx context.Context, data []any) (err error) {
 }
 
 // encode encodes and compresses the rows of one column in memory.
-func (c *column) encode(to *parquet.ColumnWriter, index int, data any, rows int) (err error) {
+func (w *fileWriter) encode(to *parquet.ColumnWriter, i int, data any) (err error) {
 	defer recovered(&err)
-	buf := make([]parquet.Value, 0, min(pageRows, rows))
-	for from := 0; from < rows; from += pageRows {
-		buf = c.appendValues(buf[:0], index, data, from, min(from+pageRows, rows))
-		if _, err := to.WriteRowValues(buf); err != nil {
-			return fmt.Errorf("column %s: %w", c.name, err)
+	c := &w.table.columns[i]
+	var failed error
+	w.columns[i].set(c, data, func(n int, null bool) {
+		rows := w.present
+		if null {
+			rows = w.null
 		}
+		for ; n > 0 && failed == nil; n -= len(rows) {
+			_, failed = to.WriteRowValues(rows[:min(n, len(rows))])
+		}
+	})
+	if failed == nil {
+		failed = to.Flush()
 	}
-	if err := to.Flush(); err != nil {
-		return fmt.Errorf("column %s: %w", c.name, err)
+	if failed != nil {
+		return fmt.Errorf("column %s: %w", c.name, failed)
 	}
 	return nil
 }
@@ -166,7 +186,7 @@ func (t *table) rowsOf(data []any) (rows int, err error) {
 
 // writerOptions fixes everything that decides the bytes of a file.
 func (t *table) writerOptions(own []keyValue) []parquet.WriterOption {
-	options := []parquet.WriterOption{t.schema(), parquet.CreatedBy("strikerose", "1", ""), parquet.PageBufferSize(pageBytes)}
+	options := []parquet.WriterOption{parquet.CreatedBy("strikerose", "1", ""), parquet.PageBufferSize(pageBytes)}
 	all := slices.Concat([]keyValue{{"table", t.name}, {"frame", t.frame}, {sealKey, emptySeal}}, own)
 	for _, c := range t.columns {
 		all = append(all, keyValue{"column." + c.name, c.doc})
@@ -181,68 +201,4 @@ func (t *table) writerOptions(own []keyValue) []parquet.WriterOption {
 		options = append(options, parquet.KeyValueMetadata(metaPrefix+kv.key, kv.value))
 	}
 	return options
-}
-
-// appendValues appends rows from..to of one column.
-func (c *column) appendValues(dst []parquet.Value, index int, data any, from, to int) []parquet.Value {
-	switch d := data.(type) {
-	case []int32:
-		return appendBoxed(dst, d[from:to], c.optional, index, parquet.Int32Value, func(v int32) bool { return v == 0 })
-	case []int64:
-		return appendBoxed(dst, d[from:to], c.optional, index, parquet.Int64Value, func(v int64) bool { return v == 0 })
-	case []float32: // most values are readings: a call for each would cost more than all the rest
-		if !c.optional {
-			for _, v := range d[from:to] {
-				dst = append(dst, parquet.FloatValue(v))
-			}
-			return dst
-		}
-		for _, v := range d[from:to] {
-			if v != v {
-				dst = append(dst, parquet.NullValue().Level(0, 0, index))
-				continue
-			}
-			dst = append(dst, parquet.FloatValue(v).Level(0, 1, index))
-		}
-		return dst
-	case []float64:
-		return appendBoxed(dst, d[from:to], c.optional, index, parquet.DoubleValue, func(v float64) bool { return v != v })
-	case []bool:
-		return appendBoxed(dst, d[from:to], c.optional, index, parquet.BooleanValue, func(v bool) bool { return !v })
-	case []string:
-		return appendBoxed(dst, d[from:to], c.optional, index, textValue, func(v string) bool { return v == "" })
-	case repeated:
-		return appendSame(dst, textValue(d.text).Level(0, 0, index), to-from)
-	case absent:
-		return appendSame(dst, parquet.NullValue().Level(0, 0, index), to-from)
-	}
-	panic(fmt.Sprintf("corpus: column data of type %T", data))
-}
-
-func textValue(s string) parquet.Value { return parquet.ByteArrayValue([]byte(s)) }
-
-// appendBoxed appends values as the library takes them. Those of an optional
-// column state whether they are there at all.
-func appendBoxed[T any](dst []parquet.Value, values []T, optional bool, index int, box func(T) parquet.Value, null func(T) bool) []parquet.Value {
-	if !optional {
-		for _, v := range values {
-			dst = append(dst, box(v))
-		}
-		return dst
-	}
-	for _, v := range values {
-		if null(v) {
-			dst = append(dst, parquet.NullValue().Level(0, 0, index))
-			continue
-		}
-		dst = append(dst, box(v).Level(0, 1, index))
-	}
-	return dst
-}
-
-func appendSame(dst []parquet.Value, v parquet.Value, n int) []parquet.Value {
-	for range n {
-		dst = append(dst, v)
-	}
-	return dst
 }

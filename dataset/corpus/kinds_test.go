@@ -103,6 +103,35 @@ func TestKinds(t *testing.T) {
 	}
 }
 
+// TestOnePage: the writer holds an index of all pages, and a column of a row group
+// is one of them.
+func TestOnePage(t *testing.T) {
+	tab, data := everyKind(), kindData(rand.New(rand.NewPCG(3, 4)), rowGroupRows+9)
+	var out bytes.Buffer
+	if _, err := tab.write(t.Context(), &out, data, nil); err != nil {
+		t.Fatal(err)
+	}
+	f, err := parquet.OpenFile(bytes.NewReader(out.Bytes()), int64(out.Len()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	groups := f.RowGroups()
+	if len(groups) != 2 {
+		t.Fatalf("%d row groups, want 2", len(groups))
+	}
+	for i, g := range groups {
+		for k, chunk := range g.ColumnChunks() {
+			index, err := chunk.OffsetIndex()
+			if err != nil {
+				t.Fatal(err)
+			}
+			if index.NumPages() != 1 {
+				t.Errorf("row group %d, column %s: %d pages", i, tab.columns[k].name, index.NumPages())
+			}
+		}
+	}
+}
+
 func valueAt(data any, i int) any {
 	switch d := data.(type) {
 	case []int32:

@@ -61,41 +61,43 @@ func (t *table) index(name string) int {
 	panic("corpus: table " + t.name + " has no column " + name)
 }
 
-// schema returns the Parquet schema, with columns in the table's order.
-func (t *table) schema() *parquet.Schema {
+// schema returns the Parquet schema, with columns in the table's order, of a file
+// whose rows are given by columns.
+func (t *table) schema(columns []*wholeColumn) *parquet.Schema {
 	g := orderedGroup{Group: parquet.Group{}}
 	// One for all columns, since each holds some megabytes. Readings are noise: a
 	// closer look for repetitions finds few more.
 	codec := &zstd.Codec{Level: zstd.SpeedFastest}
-	for _, c := range t.columns {
-		g.Group[c.name] = parquet.Compressed(c.node(), codec)
+	for i, c := range t.columns {
+		g.Group[c.name] = parquet.Compressed(c.node(columns[i]), codec)
 		g.order = append(g.order, c.name)
 	}
 	return parquet.NewSchema(t.name, g)
 }
 
-// node is the column as it is encoded, not yet compressed.
-func (c *column) node() parquet.Node {
-	var n parquet.Node
+// node is the column as it is encoded, not yet compressed. Rows are nil where none
+// will be written.
+func (c *column) node(rows *wholeColumn) parquet.Node {
+	var typ parquet.Type
 	var enc encoding.Encoding = &parquet.Plain
 	switch c.kind {
 	case kindInt32:
-		n, enc = parquet.Leaf(parquet.Int32Type), &parquet.RLEDictionary
+		typ, enc = parquet.Int32Type, &parquet.RLEDictionary
 	case kindInt64:
-		n = parquet.Leaf(parquet.Int64Type)
+		typ = parquet.Int64Type
 		if c.delta {
 			enc = &parquet.DeltaBinaryPacked
 		}
 	case kindFloat32:
-		n, enc = parquet.Leaf(parquet.FloatType), &parquet.ByteStreamSplit
+		typ, enc = parquet.FloatType, &parquet.ByteStreamSplit
 	case kindFloat64:
-		n, enc = parquet.Leaf(parquet.DoubleType), &parquet.ByteStreamSplit
+		typ, enc = parquet.DoubleType, &parquet.ByteStreamSplit
 	case kindBool:
-		n = parquet.Leaf(parquet.BooleanType)
+		typ = parquet.BooleanType
 	case kindString:
-		n, enc = parquet.String(), &parquet.RLEDictionary
+		typ, enc = parquet.String().Type(), &parquet.RLEDictionary
 	}
-	n = parquet.Encoded(n, enc)
+	n := parquet.Encoded(parquet.Leaf(wholeType{typ, rows}), enc)
 	if c.optional {
 		n = parquet.Optional(n)
 	}
