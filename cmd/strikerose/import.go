@@ -35,10 +35,12 @@ was recognised, guessed and repaired is printed for each log, and the log itself
 is kept as it came. On a terminal you are asked whether that is right before
 anything is kept.
 
-A log that is refused leaves the corpus as it was; the others are imported.
-Hidden files are skipped. A session of the same name is refused unless --force
-replaces it, which keeps the labels; so is a log that another session holds, which
---force imports a second time.`,
+A log that is refused leaves the corpus as it was; the others are imported. Of a
+directory, hidden files, corpora and what people keep beside logs (plans, truths,
+notes from videos, tables of strikes, rig files, detectors) are passed over. A
+session of the same name is refused unless --force replaces it, which keeps the
+labels; so is a log that another session holds, which --force imports a second
+time.`,
 		Example: `strikerose import -C gym --rig hall.toml --striker anna monday.csv.zst
 strikerose import -C gym --rig hall.toml --striker ben friday.bin.zst`,
 		Args: takes(1, -1, "a log to import"),
@@ -98,16 +100,28 @@ func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, arg
 		a.note("skipped %s: %s", path, why)
 		done = append(done, imported{Log: path, Skipped: why})
 	}
-	logs, err := gatherLogs(args, skip)
+	files, err := gatherLogs(args, skip)
 	if err != nil {
 		return err
+	}
+	logs, others := apart(files)
+	for i, path := range others.paths {
+		done = append(done, imported{Log: path, Skipped: others.kinds[i].why()})
+	}
+	if len(others.paths) > 0 && len(logs) > 0 {
+		a.note("not logs, passed over: %s", others.words())
 	}
 	if len(logs) == 0 {
 		if len(done) == 0 {
 			return fmt.Errorf("import: %s: holds no files", strings.Join(args, ", "))
 		}
 		if a.json {
-			return printJSON(a.out, done)
+			if err := printJSON(a.out, done); err != nil {
+				return err
+			}
+		}
+		if len(others.paths) > 0 {
+			return fmt.Errorf("import: %s: holds no log, but %s", strings.Join(args, ", "), others.words())
 		}
 		return nil // hidden files alone, named above
 	}
@@ -204,6 +218,9 @@ func (im *importer) confirm(ctx context.Context, log logFile, res *intake.Result
 // is kept, then the log as it came, then the session, so that what is cut off in
 // between leaves the old session in place.
 func (im *importer) one(ctx context.Context, log logFile, name string) (res *intake.Result, err error) {
+	if kind, ok := log.beside(); ok {
+		return nil, fmt.Errorf("%s: %s", log.name, kind.why())
+	}
 	if err := corpus.ValidName(name); err != nil {
 		return nil, withHint(fmt.Errorf("%s: %w", log.name, err), "--session NAME gives it another name")
 	}

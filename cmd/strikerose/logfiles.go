@@ -7,6 +7,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"strikerose/dataset/corpus"
 )
 
 // logFile is one log to import.
@@ -19,7 +21,8 @@ type logFile struct {
 }
 
 // gatherLogs turns arguments into logs, directories into the files below
-// them in order of their path. Hidden files are left out; skipped names them.
+// them in order of their path. Hidden files and what corpora hold are left out;
+// skipped names them.
 func gatherLogs(args []string, skipped func(path, why string)) ([]logFile, error) {
 	var logs []logFile
 	for _, arg := range args {
@@ -39,9 +42,21 @@ func gatherLogs(args []string, skipped func(path, why string)) ([]logFile, error
 			logs = append(logs, newLogFile(arg, info, false))
 			continue
 		}
+		within := corpus.Owns(arg) // logs that another corpus holds
 		err = filepath.WalkDir(arg, func(path string, entry fs.DirEntry, err error) error {
 			if err != nil {
 				return fmt.Errorf("import: %w", err)
+			}
+			switch {
+			case path == arg || within:
+			case corpus.Owns(path): // of the corpus that arg itself is
+				if entry.IsDir() {
+					return fs.SkipDir
+				}
+				return nil
+			case entry.IsDir() && corpus.Owns(filepath.Join(path, "corpus.toml")):
+				skipped(path, "is a corpus")
+				return fs.SkipDir
 			}
 			if path != arg && hidden(entry.Name()) {
 				if entry.IsDir() {
