@@ -31,6 +31,8 @@ type Training struct {
 	// Simulated counts strikes that it learned from besides: made by the program
 	// from a rig file, not recorded.
 	Simulated int `json:"simulated,omitempty"`
+	// Unlabelled are the rigs that it was adapted to without a label of theirs.
+	Unlabelled []string `json:"adapted_without_labels,omitempty"`
 	// Seen is what the sessions looked like; a part of its own in the file.
 	Seen []Seen `json:"-"`
 }

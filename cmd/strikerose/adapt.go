@@ -143,6 +143,10 @@ func runAdapt(ctx context.Context, a *app, f adaptFlags) error {
 	t.Seed, t.Truth, t.Tool = a.seed, f.truth, "strikerose "+version()
 	t.Sessions = slices.Concat(t.Sessions, said.Sessions)
 	t.Examples += len(to.Own)
+	t.Unlabelled = slices.DeleteFunc(slices.Clone(t.Unlabelled), func(key string) bool { return key == r.Key() })
+	if len(to.Own) == 0 {
+		t.Unlabelled = append(t.Unlabelled, r.Key())
+	}
 	if said.SimulatedUsed {
 		t.Simulated = len(to.Simulated)
 	}

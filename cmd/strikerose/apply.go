@@ -189,19 +189,27 @@ does not); some labels tell (train)`, d.Detector.Info().Name)
 	return nil
 }
 
-// warnUntrained warns of rigs that a fitted detector was not trained on.
+// warnUntrained warns of rigs that no label taught a fitted detector of.
 func (a *app) warnUntrained(d *models.File, sessions []dataset.Session) {
 	if d.Detector.Info().Kind != models.Fitted {
 		return
 	}
+	unlabelled := func(rig string) bool { return slices.Contains(d.Training.Unlabelled, rig) }
+	taught := slices.DeleteFunc(slices.Clone(d.Rigs), unlabelled)
+	name, from := d.Detector.Info().Name, strings.Join(taught, ", ")
 	var warned []string
 	for _, s := range sessions {
-		if slices.Contains(d.Rigs, s.Rig) || slices.Contains(warned, s.Rig) {
+		if slices.Contains(taught, s.Rig) || slices.Contains(warned, s.Rig) {
 			continue
 		}
 		warned = append(warned, s.Rig)
+		if unlabelled(s.Rig) {
+			a.warn("apply: rig %s: %s was adapted to it without labels from %s: how far it errs there was not measured: label strikes of this rig and adapt again, for bearings and heights set right",
+				s.Rig, name, from)
+			continue
+		}
 		a.warn("apply: rig %s: %s was not trained on it but on %s: bearings and heights may be wrong: train on labelled sessions of this rig, carry it over with strikerose adapt, or use a rule",
-			s.Rig, d.Detector.Info().Name, strings.Join(d.Rigs, ", "))
+			s.Rig, name, from)
 	}
 }
 
