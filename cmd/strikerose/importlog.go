@@ -26,6 +26,7 @@ type block struct {
 type onceRead struct {
 	ctx    context.Context
 	cancel context.CancelCauseFunc
+	keep   keeper
 	kept   <-chan block  // what keep has seen
 	free   chan<- []byte // blocks to fill again
 	done   chan struct{} // keep is not called any more
@@ -33,15 +34,21 @@ type onceRead struct {
 	left   []byte // of now
 }
 
+// keeper is given a log as it comes, and says the SHA-256 of all that it was given.
+type keeper interface {
+	io.Writer
+	SHA256() string
+}
+
 // readOnce starts to read a log: standard input, or the file at its path.
-func readOnce(ctx context.Context, log logFile, stdin io.Reader, keep io.Writer) *onceRead {
+func readOnce(ctx context.Context, log logFile, stdin io.Reader, keep keeper) *onceRead {
 	ctx, cancel := context.WithCancelCause(ctx)
 	read, kept := make(chan block, blocksOnTheWay), make(chan block, blocksOnTheWay)
 	free := make(chan []byte, 2*blocksOnTheWay+2)
 	for range cap(free) {
 		free <- nil
 	}
-	l := &onceRead{ctx: ctx, cancel: cancel, kept: kept, free: free, done: make(chan struct{})}
+	l := &onceRead{ctx: ctx, cancel: cancel, keep: keep, kept: kept, free: free, done: make(chan struct{})}
 	go fill(ctx, log, stdin, free, read)
 	go func() {
 		defer close(l.done)
@@ -124,6 +131,9 @@ func (l *onceRead) Read(p []byte) (int, error) {
 	l.left = l.left[n:]
 	return n, nil
 }
+
+// SHA256 is that of the log, when Read came to its end.
+func (l *onceRead) SHA256() string { return l.keep.SHA256() }
 
 // close ends the reading; keep is not called any more when it returns.
 func (l *onceRead) close() {

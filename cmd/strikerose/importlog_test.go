@@ -40,7 +40,7 @@ func TestReadOnce(t *testing.T) {
 		"data with error": iotest.DataErrReader(bytes.NewReader(log)),
 	} {
 		var kept bytes.Buffer
-		l := readOnce(t.Context(), logFile{path: "-"}, in, &kept)
+		l := readOnce(t.Context(), logFile{path: "-"}, in, keeping{&kept})
 		got, err := io.ReadAll(l)
 		l.close()
 		if err != nil || !bytes.Equal(got, log) || !bytes.Equal(kept.Bytes(), log) {
@@ -54,14 +54,14 @@ func TestReadOnce(t *testing.T) {
 func TestReadOnceEnds(t *testing.T) {
 	broken := errors.New("broken")
 	in := io.MultiReader(bytes.NewReader(make([]byte, 10)), iotest.ErrReader(broken))
-	l := readOnce(t.Context(), logFile{path: "-"}, in, io.Discard)
+	l := readOnce(t.Context(), logFile{path: "-"}, in, keeping{io.Discard})
 	if got, err := io.ReadAll(l); len(got) != 10 || err != broken {
 		t.Errorf("a broken pipe gives %d bytes and %v", len(got), err)
 	}
 	l.close()
 
 	pipe := &silent{bytes.NewReader([]byte("t,ax\n")), make(chan struct{})}
-	l = readOnce(t.Context(), logFile{path: "-"}, pipe, failing{broken})
+	l = readOnce(t.Context(), logFile{path: "-"}, pipe, keeping{failing{broken}})
 	if _, err := io.ReadAll(l); err != broken {
 		t.Errorf("a full disk gives %v", err)
 	}
@@ -69,7 +69,7 @@ func TestReadOnceEnds(t *testing.T) {
 
 	ctx, cancel := context.WithCancel(t.Context())
 	pipe = &silent{bytes.NewReader([]byte("t,ax\n")), make(chan struct{})}
-	l = readOnce(ctx, logFile{path: "-"}, pipe, io.Discard)
+	l = readOnce(ctx, logFile{path: "-"}, pipe, keeping{io.Discard})
 	go func() {
 		<-pipe.waiting
 		cancel()
@@ -79,10 +79,14 @@ func TestReadOnceEnds(t *testing.T) {
 	}
 	l.close()
 
-	if _, err := io.ReadAll(readOnce(t.Context(), logFile{path: filepath.Join(t.TempDir(), "none")}, nil, io.Discard)); !errors.Is(err, fs.ErrNotExist) {
+	if _, err := io.ReadAll(readOnce(t.Context(), logFile{path: filepath.Join(t.TempDir(), "none")}, nil, keeping{io.Discard})); !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("a file that is not there gives %v", err)
 	}
 }
+
+type keeping struct{ io.Writer }
+
+func (keeping) SHA256() string { return "" }
 
 type failing struct{ err error }
 

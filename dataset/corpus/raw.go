@@ -97,6 +97,9 @@ func (w *RawWriter) Write(p []byte) (int, error) {
 	return n, explain(err)
 }
 
+// SHA256 is that of the bytes written so far.
+func (w *RawWriter) SHA256() string { return hex.EncodeToString(w.hash.Sum(nil)) }
+
 // Keep keeps what was written, named after the SHA-256 of its bytes, and
 // returns that and the number of bytes. A log that was kept before is left as it
 // is, unless what is kept is damaged. Nobody drops the log before Abort, by when a
@@ -112,7 +115,7 @@ func (w *RawWriter) Keep(ctx context.Context) (sha string, n int64, err error) {
 	if err := w.packed.Close(); err != nil {
 		return "", 0, explain(err)
 	}
-	sha = hex.EncodeToString(w.hash.Sum(nil))
+	sha = w.SHA256()
 	if w.corpus.verifyRaw(ctx, sha) == nil {
 		return sha, w.bytes, nil
 	}

@@ -2,6 +2,7 @@ package corpus
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"github.com/parquet-go/parquet-go"
@@ -71,17 +72,17 @@ func (b *wholeBuffer) Reset()   { b.n = 0 }
 func (w *wholeColumn) set(c *column, data any, tell func(n int, null bool)) {
 	switch d := data.(type) {
 	case []int32:
-		index(w, kept(c, d, func(v int32) bool { return v == 0 }, tell), parquet.Int32Value)
+		index(w, kept(c, d, 0, tell), parquet.Int32Value)
 	case []int64:
-		w.values = encoding.Int64Values(kept(c, d, func(v int64) bool { return v == 0 }, tell))
+		w.values = encoding.Int64Values(kept(c, d, 0, tell))
 	case []float32:
-		w.values = encoding.FloatValues(kept(c, d, func(v float32) bool { return v != v }, tell))
+		w.values = encoding.FloatValues(kept(c, d, float32(math.NaN()), tell))
 	case []float64:
-		w.values = encoding.DoubleValues(kept(c, d, func(v float64) bool { return v != v }, tell))
+		w.values = encoding.DoubleValues(kept(c, d, math.NaN(), tell))
 	case []bool:
-		w.values = encoding.BooleanValues(packed(kept(c, d, func(v bool) bool { return !v }, tell)))
+		w.values = encoding.BooleanValues(packed(kept(c, d, false, tell)))
 	case []string:
-		index(w, kept(c, d, func(v string) bool { return v == "" }, tell), textValue)
+		index(w, kept(c, d, "", tell), textValue)
 	case repeated:
 		tell(d.n, false)
 		index(w, []string{d.text}, textValue)
@@ -99,19 +100,19 @@ func textValue(s string) parquet.Value { return parquet.ByteArrayValue([]byte(s)
 
 // kept is values without those that stand for null in an optional column. It
 // shares memory with them where there are none.
-func kept[T any](c *column, values []T, null func(T) bool, tell func(n int, null bool)) []T {
-	if !c.optional || !slices.ContainsFunc(values, null) {
-		tell(len(values), false)
-		return values
-	}
-	var present []T
+func kept[T comparable](c *column, values []T, null T, tell func(n int, null bool)) (present []T) {
+	isNull := func(v T) bool { return c.optional && (v == null || v != v) } // as NaN is, the null of fractions
 	for i := 0; i < len(values); {
-		from, is := i, null(values[i])
-		for i < len(values) && null(values[i]) == is {
+		from, is := i, isNull(values[i])
+		for i < len(values) && isNull(values[i]) == is {
 			i++
 		}
 		tell(i-from, is)
-		if !is {
+		switch {
+		case is:
+		case i-from == len(values):
+			return values
+		default:
 			present = append(present, values[from:i]...)
 		}
 	}

@@ -21,6 +21,7 @@ package intake
 
 import (
 	"fmt"
+	"io"
 	"strings"
 
 	"strikerose/dataset"
@@ -75,3 +76,10 @@ type Result struct {
 // Progress is told how many bytes of the log have been read. A nil Progress is
 // allowed.
 type Progress interface{ Add(n int64) }
+
+// Hashed is a log that is hashed already on its way here, say where it is kept as
+// it comes. It is asked for the SHA-256 of its bytes when it was read to its end.
+type Hashed interface {
+	io.Reader
+	SHA256() string
+}

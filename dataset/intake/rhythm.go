@@ -175,10 +175,9 @@ func spread(times []float64, rows int) float64 {
 	stride := max(rows, (len(times)-rows)/2000)
 	for i := 0; i+rows <= len(times); i += stride {
 		copy(buf, times[i:])
-		slices.Sort(buf)
 		cut := rows / 20
-		spreads = append(spreads, (buf[rows-1-cut]-buf[cut])/0.9)
+		low := nthSmallest(buf, cut)
+		spreads = append(spreads, (nthSmallest(buf, rows-1-cut)-low)/0.9)
 	}
-	slices.Sort(spreads)
-	return spreads[len(spreads)/4]
+	return nthSmallest(spreads, len(spreads)/4)
 }

@@ -87,6 +87,14 @@ func TestCompression(t *testing.T) {
 			t.Errorf("%s: session %+v", c.name, s)
 		}
 	}
+	hashed := &hashedLog{Reader: bytes.NewReader(whole)}
+	res, err := Read(t.Context(), hashed, "log.x", rg, Options{}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s := res.Session; s.LogSHA256 != "its own" || s.LogBytes != int64(len(whole)) || hashed.Len() > 0 {
+		t.Errorf("a log that is hashed elsewhere: %d bytes left, session %+v", hashed.Len(), s)
+	}
 	for name, log := range map[string][]byte{
 		"gzip":       whole[:len(whole)*2/3],
 		"zstd":       enc.EncodeAll(plain, nil)[:len(enc.EncodeAll(plain, nil))*2/3],
@@ -110,7 +118,7 @@ func TestCompression(t *testing.T) {
 	// A checksum that fails at the end says nothing of where the damage is.
 	wrong := append([]byte(nil), whole...)
 	wrong[len(wrong)-8] ^= 1
-	res := mustRead(t, wrong, rg, Options{})
+	res = mustRead(t, wrong, rg, Options{})
 	if notes := strings.Join(res.Notes, " "); !strings.Contains(notes, "may be wrong") {
 		t.Errorf("notes %q of a log whose checksum fails do not warn of wrong readings", notes)
 	}
@@ -144,3 +152,8 @@ func TestProgressAndCancel(t *testing.T) {
 		t.Errorf("cancelled read returned %v", err)
 	}
 }
+
+// hashedLog says its SHA-256 itself.
+type hashedLog struct{ *bytes.Reader }
+
+func (*hashedLog) SHA256() string { return "its own" }

@@ -39,7 +39,7 @@ type Source struct {
 type rawReader struct {
 	ctx  context.Context
 	r    io.Reader
-	hash hash.Hash
+	hash hash.Hash // nil: the log is Hashed
 	n    int64
 	p    Progress
 	err  error // of the reader beneath, other than io.EOF
@@ -51,7 +51,9 @@ func (s *rawReader) Read(b []byte) (int, error) {
 		return 0, err
 	}
 	n, err := s.r.Read(b)
-	s.hash.Write(b[:n])
+	if s.hash != nil {
+		s.hash.Write(b[:n])
+	}
 	s.n += int64(n)
 	if s.p != nil && n > 0 {
 		s.p.Add(int64(n))
@@ -65,7 +67,10 @@ func (s *rawReader) Read(b []byte) (int, error) {
 // openSource looks at the first bytes and puts the fitting decompressor
 // between the log and its reader.
 func openSource(ctx context.Context, r io.Reader, p Progress) (*Source, error) {
-	raw := &rawReader{ctx: ctx, r: r, hash: sha256.New(), p: p}
+	raw := &rawReader{ctx: ctx, r: r, p: p}
+	if _, ok := r.(Hashed); !ok {
+		raw.hash = sha256.New()
+	}
 	s := &Source{raw: raw, close: func() {}}
 	packed := bufio.NewReaderSize(raw, bufBytes)
 	magic, _ := packed.Peek(4)
@@ -155,6 +160,9 @@ func (s *Source) finish() (sha string, n int64, err error) {
 	s.close()
 	if _, err := io.Copy(io.Discard, s.raw); err != nil {
 		return "", 0, err
+	}
+	if h, ok := s.raw.r.(Hashed); ok {
+		return h.SHA256(), s.raw.n, nil
 	}
 	return hex.EncodeToString(s.raw.hash.Sum(nil)), s.raw.n, nil
 }
