@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"math"
 
 	"strikerose/eval/bound"
@@ -32,13 +31,10 @@ func (of BoundOf) words() string {
 
 // shortly writes a bound with two digits, and what cannot be told as a dash.
 func shortly(x float64) string {
-	switch {
-	case math.IsInf(x, 0) || math.IsNaN(x):
+	if math.IsInf(x, 0) || math.IsNaN(x) {
 		return "–"
-	case x >= 9.95:
-		return fmt.Sprintf("%.0f", x)
 	}
-	return fmt.Sprintf("%.2g", x)
+	return twoDigits(x)
 }
 
 // reach is the least and the largest of the finite numbers above 0; ok is

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"strconv"
 
 	"strikerose/eval"
 )
@@ -61,7 +62,17 @@ func leastNumber(f eval.Figure, scale float64) string {
 	if !f.Known() {
 		return ""
 	}
-	return fmt.Sprintf("%.2g", scale*f.Value)
+	return twoDigits(scale * f.Value)
+}
+
+// twoDigits writes a number with two digits that count, as 0.20 and 1.6, and
+// larger ones whole.
+func twoDigits(x float64) string {
+	if x == 0 {
+		return "0"
+	}
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'e', 1, 64), 64) // as 0.0996 becomes 0.10
+	return strconv.FormatFloat(x, 'f', max(0, 1-int(math.Floor(math.Log10(math.Abs(rounded))))), 64)
 }
 
 // boundNote says what the bounds are; "" where there are none.

@@ -94,6 +94,9 @@ func (l levelChart) draw(c draw.Canvas) {
 			fig := l.of(level)
 			if fig.HasInterval() {
 				c.StrokeLine2(line(ink, 1), f.at(l.scale*fig.Low, 0).X, y, f.at(l.scale*fig.High, 0).X, y)
+				if l.scale*fig.High > l.most() {
+					onward(c, vg.Point{X: f.right, Y: y})
+				}
 			}
 			if fig.Known() {
 				marks(c, right, 2.6, []vg.Point{{X: f.at(l.scale*fig.Value, 0).X, Y: y}})
@@ -103,6 +106,13 @@ func (l levelChart) draw(c draw.Canvas) {
 		y -= 0.45 * levelLine
 	}
 	f.border()
+}
+
+// onward is the head of an arrow to the right, for what goes on beyond a drawing.
+func onward(c draw.Canvas, at vg.Point) {
+	const size = 0.35 * fontSize
+	c.StrokeLine2(line(ink, 1), at.X-size, at.Y-size, at.X, at.Y)
+	c.StrokeLine2(line(ink, 1), at.X-size, at.Y+size, at.X, at.Y)
 }
 
 // levelFigures draw what the errors of one rig depend on.

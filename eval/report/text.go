@@ -234,12 +234,12 @@ func number(v, scale float64, digits int) string {
 }
 
 // interval writes an interval, or nothing where there is none; without
-// decimals when an end has three digits before them.
+// decimals when an end has three digits before them, but for 100, as of a share.
 func interval(f eval.Figure, scale float64, digits int) string {
 	if !f.HasInterval() {
 		return ""
 	}
-	if max(math.Abs(f.Low), math.Abs(f.High))*scale >= 99.95 && digits == 1 {
+	if max(math.Abs(f.Low), math.Abs(f.High))*scale >= 100.05 && digits == 1 {
 		digits = 0
 	}
 	return "[" + number(f.Low, scale, digits) + ", " + number(f.High, scale, digits) + "]"

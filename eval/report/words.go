@@ -62,10 +62,15 @@ func unitName(unit string) string {
 }
 
 func plural(n int, what string) string {
+	return fmt.Sprintf("%d %s", n, oneOrMore(n, what))
+}
+
+// oneOrMore is a thing's name for one of them or for more.
+func oneOrMore(n int, what string) string {
 	if n == 1 {
-		return "1 " + what
+		return what
 	}
-	return fmt.Sprintf("%d %ss", n, what)
+	return what + "s"
 }
 
 func splitSentence(c *eval.Comparison) string {
@@ -73,13 +78,28 @@ func splitSentence(c *eval.Comparison) string {
 	for _, s := range c.Strikes {
 		sessions[s.Session] = true
 	}
-	s := fmt.Sprintf("Each %s in turn is left out and scored by detectors trained on the others (%s, rig %s). Scored against %s labels", c.Leave, plural(len(sessions), "session"), strings.Join(c.Rigs, ", "), c.ScoreTruth)
+	s := fmt.Sprintf("Each %s in turn is left out and scored by detectors trained on the others (%s, %s %s). Scored against %s labels", c.Leave, plural(len(sessions), "session"), oneOrMore(len(c.Rigs), "rig"), strings.Join(c.Rigs, ", "), c.ScoreTruth)
 	if c.TrainTruth != c.ScoreTruth {
 		s += ", trained on " + c.TrainTruth + " labels"
 	}
 	s += fmt.Sprintf(". Seed %d.", c.Seed)
 	if c.Floor.PlanShare > 0 {
-		s += fmt.Sprintf(" A plan's labels alone make mean errors of about %.1f degrees and %.1f cm: right face and right band are fairer.", c.Floor.BearingMAEDeg, 100*c.Floor.HeightMAEM)
+		s += fmt.Sprintf(" Errors are%s, and a plan's labels alone make mean errors of about %.1f degrees and %.1f cm: right face and right band are fairer.",
+			fromMiddle(c, "called face and band"), c.Floor.BearingMAEDeg, 100*c.Floor.HeightMAEM)
+	}
+	return s
+}
+
+// fromMiddle says that errors are from the middle of what a plan called, and for how
+// many strikes where not for all; "" where no plan was scored against.
+func fromMiddle(c *eval.Comparison, called string) string {
+	share := c.Floor.PlanShare
+	if share <= 0 {
+		return ""
+	}
+	s := " from the middle of the " + called
+	if share < 1 {
+		s += fmt.Sprintf(" for %s %% of the strikes", number(share, 100, 0))
 	}
 	return s
 }
@@ -95,17 +115,18 @@ func question(c *eval.Comparison) string {
 	return "Which detector says best where a strike landed, " + unseen + " that it has not seen?"
 }
 
-// answer says in a few sentences what the first group shows.
+// answer says in a few sentences what the first group shows. A plan's labels lie in
+// the middles of faces and bands, which the sentences say.
 func answer(c *eval.Comparison) []string {
 	var out []string
 	for _, m := range []struct {
-		measure, what, unit string
-		scale               float64
+		measure, what, unit, called string
+		scale                       float64
 	}{
-		{eval.BearingMAE, "around the bag", "degrees", 1},
-		{eval.HeightMAE, "up and down", "cm", 100},
+		{eval.BearingMAE, "around the bag", "degrees", "called face", 1},
+		{eval.HeightMAE, "up and down", "cm", "called band", 100},
 	} {
-		if s := leader(c.Groups[0], m.measure, m.what, m.unit, m.scale); s != "" {
+		if s := leader(c.Groups[0], m.measure, m.what, m.unit, m.scale, fromMiddle(c, m.called)); s != "" {
 			out = append(out, s)
 		}
 	}
@@ -170,7 +191,9 @@ func bestOf(g eval.Group, measure string) string {
 	return best
 }
 
-func leader(g eval.Group, measure, what, unit string, scale float64) string {
+// leader says which detector errs least by a measure and which cannot be told from
+// it; from is what the errors are from, where that needs to be said.
+func leader(g eval.Group, measure, what, unit string, scale float64, from string) string {
 	best := bestOf(g, measure)
 	if best == "" {
 		return ""
@@ -180,6 +203,7 @@ func leader(g eval.Group, measure, what, unit string, scale float64) string {
 	if f.HasInterval() {
 		s += " " + interval(f, scale, 1)
 	}
+	s += from
 	var tied []string
 	for _, r := range g.Rows {
 		if g.Mark(r.Detector, measure) == eval.MarkTied {
