@@ -135,6 +135,15 @@ func (p panel) upright(look draw.LineStyle, x float64, words string) {
 	}
 }
 
+// onset draws the line at 0; named, its word stands to the left, where the bag
+// hangs still, clear of the peak.
+func (p panel) onset(named bool) {
+	p.upright(stroke(ink, 1), 0, "")
+	if named {
+		p.noteRight(0, "onset")
+	}
+}
+
 // entry is a line's meaning in a key.
 type entry struct {
 	words string

@@ -100,6 +100,10 @@ func Path(s Struck, r *rig.Rig) Picture {
 			}
 			c.SetLineStyle(stroke(blue, 1.6))
 			c.Stroke(p)
+			// Times stand beside the path, across its way on the whole, and further off
+			// where it leads up or down, as words are wider than high.
+			sin, cos := math.Sincos(cmplx.Phase(places[len(places)-1]))
+			beside := vg.Point{X: -20 * vg.Length(cos), Y: 10 * vg.Length(sin)}
 			for ms := 0; ms <= int(pathMs); ms += dotMs {
 				i := int(math.Round(float64(ms) / 1000 * s.Window.RateHz))
 				if i >= len(places) {
@@ -107,7 +111,7 @@ func Path(s Struck, r *rig.Rig) Picture {
 				}
 				dot(c, onPaper(places[i]), 2.4, blue)
 				if ms%50 == 0 && ms > 0 {
-					c.FillText(style(0.9*textSize, ink, text.XLeft, text.YBottom), onPaper(places[i]).Add(vg.Point{X: 5, Y: 3}), fmt.Sprintf("%d ms", ms))
+					c.FillText(style(0.9*textSize, ink, text.XCenter, text.YCenter), onPaper(places[i]).Add(beside), fmt.Sprintf("%d ms", ms))
 				}
 			}
 			foot := fmt.Sprintf("A dot every %d ms; force integrated twice, earlier motion and tilt left out", dotMs)

@@ -131,12 +131,12 @@ func Strike(s Struck) Picture {
 			rates.frame()
 		}
 		for i, p := range panels {
-			words := []string{"", ""}
+			words := ""
 			if i == 0 {
-				words = []string{"onset", "contact ends"}
+				words = "contact ends"
 			}
-			p.upright(stroke(ink, 1), 0, words[0])
-			p.upright(stroke(ink, 0.8, 3, 2), ends, words[1])
+			p.onset(i == 0)
+			p.upright(stroke(ink, 0.8, 3, 2), ends, words)
 			p.frame()
 		}
 		force.noteRight(s.ReadMs, "read by detectors")
@@ -182,7 +182,7 @@ func Cell(name string, faceBearingDeg float64, windows []*dataset.Window) Pictur
 					p.line(stroke(thin, 0.6), ms, v)
 				}
 				p.line(stroke([]color.Color{blue, orange, green}[i], 1.8), ms, medians(parts[i]))
-				p.upright(stroke(ink, 1), 0, []string{"onset", "", ""}[i])
+				p.onset(i == 0)
 				p.key(entry{"one strike", stroke(thin, 0.8)}, entry{"median", stroke([]color.Color{blue, orange, green}[i], 1.8)})
 				p.frame()
 			}
