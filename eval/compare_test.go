@@ -325,6 +325,9 @@ func TestFloor(t *testing.T) {
 	if math.Abs(c.Floor.BearingMAEDeg-6.4) > 0.05 || math.Abs(c.Floor.HeightMAEM-0.032) > 0.0005 || c.Floor.PlanShare != 1 {
 		t.Errorf("floor %+v, want 6.4 degrees and 3.2 cm", c.Floor)
 	}
+	if want := "errors are from the middle of the called face and band"; !strings.Contains(c.Floor.Note, want) {
+		t.Errorf("the note %q lacks %q", c.Floor.Note, want)
+	}
 }
 
 // A finder that misses everything has no spread between resamples, which must
