@@ -1,12 +1,12 @@
 package main
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"os"
-	"reflect"
+
+	"strikerose/dataset/asjson"
 )
 
 // note tells what was done, on standard error, unless --quiet.
@@ -37,16 +37,8 @@ func (a *app) report(value any, heading []string, rows [][]string) error {
 	return a.table(value, heading, rows)
 }
 
-// printJSON writes a value as indented JSON; an empty list is [], never null.
-func printJSON(w io.Writer, value any) error {
-	if v := reflect.ValueOf(value); v.Kind() == reflect.Slice && v.IsNil() {
-		value = []any{}
-	}
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(value)
-}
+// printJSON writes a value for programs.
+func printJSON(w io.Writer, value any) error { return asjson.Write(w, value) }
 
 // writeOutput hands write the file at path, or standard output for "-". The
 // file appears when write is done: what fails or is interrupted leaves the

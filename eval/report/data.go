@@ -2,13 +2,13 @@ package report
 
 import (
 	"encoding/csv"
-	"encoding/json"
 	"errors"
 	"io"
 	"math"
 	"strconv"
 	"strings"
 
+	"strikerose/dataset/asjson"
 	"strikerose/eval"
 )
 
@@ -160,14 +160,14 @@ const jsonVersion = 1
 // with the comparison as its struct tags say; angles in degrees, lengths in
 // metres, shares from 0 to 1, and null for what is not known.
 func JSON(w io.Writer, c *eval.Comparison, m Meta) error {
-	e := json.NewEncoder(w)
-	e.SetIndent("", "  ")
-	e.SetEscapeHTML(false)
-	return e.Encode(struct {
-		Version    int              `json:"version"`
-		Corpus     string           `json:"corpus,omitempty"`
-		Tool       string           `json:"tool,omitempty"`
-		Command    string           `json:"command,omitempty"`
-		Comparison *eval.Comparison `json:"comparison"`
-	}{jsonVersion, m.Corpus, m.Tool, m.Command, c})
+	return asjson.Write(w, document{jsonVersion, m.Corpus, m.Tool, m.Command, c})
+}
+
+// document is a comparison as JSON.
+type document struct {
+	Version    int              `json:"version"`           // version of this format: raised when a name changes its meaning, not when one is added
+	Corpus     string           `json:"corpus,omitempty"`  // name of the corpus's directory; absent where not known
+	Tool       string           `json:"tool,omitempty"`    // program, its version and commit; absent where not known
+	Command    string           `json:"command,omitempty"` // line that makes the comparison again, without the places of files; absent where not known
+	Comparison *eval.Comparison `json:"comparison"`        // what was compared, and what came of it; never null
 }
