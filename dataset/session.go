@@ -2,51 +2,53 @@ package dataset
 
 // Session is what is known of one recording: one row of the sessions table.
 type Session struct {
-	Name        string `json:"session"`
-	Rig         string `json:"rig"` // NAME-rREV
-	Striker     string `json:"striker,omitempty"`
-	LogName     string `json:"log_name"` // base name of the log as it came
-	LogSHA256   string `json:"log_sha256"`
-	LogBytes    int64  `json:"log_bytes"` // as it came, compressed or not
-	Dialect     string `json:"dialect"`
-	Compression string `json:"compression,omitempty"` // gzip, zstd or ""
-	TimeUnit    string `json:"time_unit"`             // of the log: us, ms, s
-	AccelUnit   string `json:"accel_unit"`            // counts, g, mg, m/s2
-	GyroUnit    string `json:"gyro_unit,omitempty"`
+	Name        string `json:"session"`               // name, unique in a corpus
+	Rig         string `json:"rig"`                   // key of the rig it was recorded on, NAME-rREV
+	Striker     string `json:"striker,omitempty"`     // who struck; absent where not stated
+	LogName     string `json:"log_name"`              // base name of the log as it came
+	LogSHA256   string `json:"log_sha256"`            // SHA-256 of the log as it came, hexadecimal
+	LogBytes    int64  `json:"log_bytes"`             // size of the log as it came, compressed or not, at least 0
+	Dialect     string `json:"dialect"`               // how the log is written, one of simulate.Dialects
+	Compression string `json:"compression,omitempty"` // how the log came, one of gzip or zstd; absent for neither
+	TimeUnit    string `json:"time_unit"`             // unit of the log's stamps, one of us, ms or s
+	AccelUnit   string `json:"accel_unit"`            // unit of the log's accelerations, one of counts, g, mg or m/s2
+	GyroUnit    string `json:"gyro_unit,omitempty"`   // unit of the log's rotation rates, one of counts, dps or rad/s; absent without a gyroscope
 
-	Samples       int64   `json:"samples"`
-	Segments      int     `json:"segments"`
-	DurationS     float64 `json:"duration_s"` // repaired clock, first to last sample
-	NominalRateHz float64 `json:"nominal_rate_hz"`
-	RateHz        float64 `json:"rate_hz"`        // found, by the board's own clock
-	RawPerSecond  float64 `json:"raw_per_second"` // units of t_raw in a second
-	HasGyro       bool    `json:"has_gyro"`
+	Samples       int64   `json:"samples"`         // how many samples there are, at least 0
+	Segments      int     `json:"segments"`        // how many stretches without restart or missing samples, at least 0
+	DurationS     float64 `json:"duration_s"`      // seconds from the first to the last sample on the repaired clock, at least 0
+	NominalRateHz float64 `json:"nominal_rate_hz"` // samples a second that the rig file states, or the nearest usual rate, at least 0
+	RateHz        float64 `json:"rate_hz"`         // samples a second as found, by the board's own clock, at least 0
+	RawPerSecond  float64 `json:"raw_per_second"`  // units of the board's stamp in a second, at least 0
+	HasGyro       bool    `json:"has_gyro"`        // whether rotation rates were logged
 
-	Wraps          int      `json:"wraps"`             // of the board's counter
-	Restarts       int      `json:"restarts"`          // of the board
-	Gaps           int      `json:"gaps"`              // losses that start a new segment
-	LostSamples    int64    `json:"lost_samples"`      // all missing samples, those in gaps too
-	DamagedStamps  int64    `json:"damaged_stamps"`    // put right from the neighbours
-	Records        int64    `json:"records"`           // lines or frames that carried a sample
-	DamagedRecords int64    `json:"damaged_records"`   // lines or frames refused
-	OtherLines     int64    `json:"other_lines"`       // headers, banners, comments
-	JunkBytes      int64    `json:"junk_bytes"`        // between binary frames
-	ClippedSamples int64    `json:"clipped_samples"`   // with any accelerometer axis at its limit
-	Repairs        []Repair `json:"repairs,omitempty"` // what was mended, where first
+	Wraps          int      `json:"wraps"`             // how often the board's counter started again from 0, at least 0
+	Restarts       int      `json:"restarts"`          // how often the board started again, at least 0
+	Gaps           int      `json:"gaps"`              // how many losses start a new segment, at least 0
+	LostSamples    int64    `json:"lost_samples"`      // how many samples are missing, those in gaps too, at least 0
+	DamagedStamps  int64    `json:"damaged_stamps"`    // how many stamps were put right from their neighbours, at least 0
+	Records        int64    `json:"records"`           // how many lines or frames carried a sample, at least 0
+	DamagedRecords int64    `json:"damaged_records"`   // how many lines or frames were refused, at least 0
+	OtherLines     int64    `json:"other_lines"`       // how many lines are headers, banners or comments, at least 0
+	JunkBytes      int64    `json:"junk_bytes"`        // how many bytes lie between binary frames, at least 0
+	ClippedSamples int64    `json:"clipped_samples"`   // how many samples have an accelerometer axis at its limit, at least 0
+	Repairs        []Repair `json:"repairs,omitempty"` // what was mended, and where first; absent where nothing was
 
-	NoiseMPS2      [3]float64 `json:"noise_mps2"` // per sensor axis, from the third difference
-	NoiseRadps     [3]float64 `json:"noise_radps"`
-	StillMPS2      [3]float64 `json:"still_mps2"`       // mean reading of still stretches, sensor frame
-	StillS         float64    `json:"still_s"`          // how much of the session was still
-	SlantDeg       float64    `json:"slant_deg"`        // of the sensor's up axis against gravity, at rest
-	SlantTowardDeg float64    `json:"slant_toward_deg"` // bearing toward which the up axis leans
+	// NoiseMPS2 is the noise of the accelerometer's x, y and z axis, m/s2, a standard
+	// deviation from the third difference of still stretches, each at least 0.
+	NoiseMPS2      [3]float64 `json:"noise_mps2"`
+	NoiseRadps     [3]float64 `json:"noise_radps"`      // likewise of the gyroscope, rad/s, each at least 0; 0 without one
+	StillMPS2      [3]float64 `json:"still_mps2"`       // mean reading of still stretches, m/s2, in the sensor's own axes x, y and z
+	StillS         float64    `json:"still_s"`          // how much of the session was still, seconds, at least 0
+	SlantDeg       float64    `json:"slant_deg"`        // angle of the sensor's up axis against gravity at rest, degrees, in [0, 180]
+	SlantTowardDeg float64    `json:"slant_toward_deg"` // bearing toward which that axis leans, degrees, in [0, 360)
 }
 
 // Repair counts one kind of mending and says where it happened first.
 type Repair struct {
-	Kind  string   `json:"kind"`
-	Count int64    `json:"count"`
-	First []string `json:"first,omitempty"` // "line 118, byte 5021: ..."
+	Kind  string   `json:"kind"`            // what was wrong, in words
+	Count int64    `json:"count"`           // how often, at least 1
+	First []string `json:"first,omitempty"` // where it happened first, such as "line 118, byte 5021: ..."; absent where not known
 }
 
 // Strike is what the finder says of one strike.

@@ -14,8 +14,10 @@ import (
 // strike's rig and true height, in the window that detectors may read. What a
 // strike's impulse and pulse were is not known; usual ones stand in.
 type Bound struct {
-	Sensor map[string]Figure `json:"sensor"` // by the sensor's noise alone
-	Model  map[string]Figure `json:"model"`  // with noise that stands for what the model leaves out
+	Sensor map[string]Figure `json:"sensor"` // bounds by the sensor's noise alone, by the name of the mean error; without intervals
+	// Model are the bounds with noise that stands for what the model leaves out, by the name
+	// of the mean error; without intervals.
+	Model map[string]Figure `json:"model"`
 }
 
 // Least returns the group's bounds on a mean error: by the sensor's noise

@@ -10,21 +10,24 @@ import (
 // of all rigs, or of one. How many strikes lie in the stated 90 % intervals, by
 // rig, band and kind, is among the figures of each group.
 type CertaintyDoc struct {
-	Detector string        `json:"detector"`
-	Rig      string        `json:"rig"` // name; "" is all
-	Strikes  int           `json:"strikes"`
-	Bearing  []Reliability `json:"bearing,omitempty"` // by stated level
-	Height   []Reliability `json:"height,omitempty"`
-	// What is left of the risk where the least sure strikes are not answered.
-	WrongFace  *RiskCoverage `json:"wrong_face,omitempty"`  // share, by the stated chance of a wrong face
-	BearingDeg *RiskCoverage `json:"bearing_deg,omitempty"` // mean size of the error, by the stated spread
+	Detector string        `json:"detector"`          // name of the detector
+	Rig      string        `json:"rig"`               // name of the rig; empty for all
+	Strikes  int           `json:"strikes"`           // how many strikes were scored, at least 0
+	Bearing  []Reliability `json:"bearing,omitempty"` // shares of bearings found within stated intervals, by rising level; absent where none are stated
+	Height   []Reliability `json:"height,omitempty"`  // likewise of heights; absent where none are stated
+	// WrongFace is the share on a wrong face among strikes that are answered, the surest by
+	// the stated chance of a wrong face first; absent where none is stated.
+	WrongFace *RiskCoverage `json:"wrong_face,omitempty"`
+	// BearingDeg is the mean size of the bearing error in degrees among strikes that are
+	// answered, the surest by the stated spread first; absent where none is stated.
+	BearingDeg *RiskCoverage `json:"bearing_deg,omitempty"`
 }
 
 // Reliability is the share of strikes that lie in intervals that should hold a
 // share.
 type Reliability struct {
-	Level float64 `json:"level"`
-	Found float64 `json:"found"`
+	Level float64 `json:"level"` // share that the stated intervals should hold, in (0, 1)
+	Found float64 `json:"found"` // share of strikes that they do hold, in [0, 1]
 }
 
 // RiskCoverage is the risk of the surest strikes against the share of strikes
@@ -32,16 +35,16 @@ type Reliability struct {
 // Learning Research 11:1605-1641), with its mean over all shares as the area
 // under it, that of a ranking that knew the errors, and that of none.
 type RiskCoverage struct {
-	Points   []RiskPoint `json:"points"` // by rising share, up to all
-	Area     float64     `json:"area"`
-	Least    float64     `json:"least_area"`
-	Unsorted float64     `json:"unsorted_area"` // the risk of all
+	Points   []RiskPoint `json:"points"`        // the curve, by rising share answered, up to all
+	Area     float64     `json:"area"`          // mean risk over all shares answered, at least 0
+	Least    float64     `json:"least_area"`    // the same of a ranking that knew the errors, at least 0
+	Unsorted float64     `json:"unsorted_area"` // the same of no ranking, which is the risk of all strikes, at least 0
 }
 
 // RiskPoint is one point of the curve.
 type RiskPoint struct {
-	Answered float64 `json:"answered"`
-	Risk     float64 `json:"risk"`
+	Answered float64 `json:"answered"` // share of strikes answered, in (0, 1]
+	Risk     float64 `json:"risk"`     // what goes wrong among them, in the unit of the curve, at least 0
 }
 
 // reliabilityLevels are the stated levels at which what was found is told.

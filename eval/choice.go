@@ -11,8 +11,8 @@ import (
 // Choice is what a person needs to pick a detector for a board: what each
 // costs, which are not worth it, and how they stand to what is asked.
 type Choice struct {
-	Costs   []DetectorCost `json:"costs"` // in the order of the group's rows
-	Verdict *Verdict       `json:"verdict,omitempty"`
+	Costs   []DetectorCost `json:"costs"`             // what each detector costs, in the order of the group's rows
+	Verdict *Verdict       `json:"verdict,omitempty"` // which detector to take; absent where the labels cannot judge faces and bands
 }
 
 // choose fills in the choice of the groups of all strikes and of whole rigs.

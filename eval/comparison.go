@@ -11,30 +11,36 @@ import (
 // Comparison is the outcome of Compare. It marshals to stable JSON: keys are
 // only ever added.
 type Comparison struct {
-	Leave          string          `json:"leave"`
-	TrainTruth     string          `json:"train_truth"`
-	ScoreTruth     string          `json:"score_truth"`
-	Floor          Floor           `json:"floor"`
-	Seed           uint64          `json:"seed"`
-	Resamples      int             `json:"resamples"`
-	Level          float64         `json:"level"`
-	Rigs           []string        `json:"rigs"` // keys NAME-rREV of the sessions compared
-	Measures       []MeasureDoc    `json:"measures"`
-	Detectors      []DetectorDoc   `json:"detectors"` // in the order of the families given
-	Folds          []FoldDoc       `json:"folds"`
-	Sessions       []Counts        `json:"sessions"`
-	Groups         []Group         `json:"groups"`              // all strikes, then each rig, then each band and kind of each rig
-	Certainty      []CertaintyDoc  `json:"certainty,omitempty"` // how honest what is stated is: of all rigs, then of each
-	Detection      *Detection      `json:"detection,omitempty"`
-	Sensitivity    []Sensitivity   `json:"sensitivity,omitempty"`     // a rig each
-	HeavyLabels    []HeavyLabel    `json:"heavy_labels,omitempty"`    // the heaviest of each rig first
-	Worst          []WorstStrike   `json:"worst,omitempty"`           // of all rigs, the worst first
-	WorstReasons   []ReasonCount   `json:"worst_reasons,omitempty"`   // what stands out about them, the most frequent first
-	SessionEffects []SessionEffect `json:"session_effects,omitempty"` // as SessionEffects gives them
-	Learning       []LearningCurve `json:"learning,omitempty"`        // as Learn gives them
-	RigToRig       []LeftRig       `json:"rig_to_rig,omitempty"`      // as RigToRig gives them
-	Skipped        []Skip          `json:"skipped,omitempty"`
-	Warnings       []string        `json:"warnings,omitempty"`
+	Leave       string         `json:"leave"`                 // what was left out at a time: one of LeaveSession, LeaveStriker, LeaveRig or LeaveRevision
+	TrainTruth  string         `json:"train_truth"`           // labels that were trained on, one of Truths
+	ScoreTruth  string         `json:"score_truth"`           // labels that were scored against, one of Truths
+	Floor       Floor          `json:"floor"`                 // part of the mean errors that is the labels' own
+	Seed        uint64         `json:"seed"`                  // seed of everything random
+	Resamples   int            `json:"resamples"`             // how many resamples stand behind each interval, at least 0
+	Level       float64        `json:"level"`                 // share that the intervals of all figures should hold, in (0, 1)
+	Rigs        []string       `json:"rigs"`                  // keys NAME-rREV of the rigs of the sessions compared
+	Measures    []MeasureDoc   `json:"measures"`              // what the figures are, by name
+	Detectors   []DetectorDoc  `json:"detectors"`             // what was compared
+	Folds       []FoldDoc      `json:"folds"`                 // what was left out and trained on, fold by fold
+	Sessions    []Counts       `json:"sessions"`              // what became of the strikes and labels of each session
+	Groups      []Group        `json:"groups"`                // figures of all strikes, then of each rig, then of each band and kind of each rig
+	Certainty   []CertaintyDoc `json:"certainty,omitempty"`   // how honest what is stated is, of all rigs, then of each; absent where no detector states anything
+	Detection   *Detection     `json:"detection,omitempty"`   // how well strikes are found; absent without sessions whose timed truth is complete
+	Sensitivity []Sensitivity  `json:"sensitivity,omitempty"` // what the errors depend on, a rig each; absent where there are too few strikes
+	// HeavyLabels are the labels that most of the best detector's error comes from, the
+	// heaviest of each rig first; absent where no detector can be ranked.
+	HeavyLabels []HeavyLabel `json:"heavy_labels,omitempty"`
+	// Worst are the strikes of all rigs on which the best detector errs most, the worst
+	// first; absent where no detector can be ranked.
+	Worst          []WorstStrike   `json:"worst,omitempty"`
+	WorstReasons   []ReasonCount   `json:"worst_reasons,omitempty"`   // what stands out about them, the most frequent first; absent where nothing does
+	SessionEffects []SessionEffect `json:"session_effects,omitempty"` // what each session's labels do to the errors on the others; absent unless asked for (--drivers)
+	Learning       []LearningCurve `json:"learning,omitempty"`        // errors against the number of labels; absent unless asked for (--learning)
+	// RigToRig are the errors on rigs left out with all their revisions; absent unless asked
+	// for (--rig-to-rig, --leave rig).
+	RigToRig []LeftRig `json:"rig_to_rig,omitempty"`
+	Skipped  []Skip    `json:"skipped,omitempty"`  // what could not be compared, and why; absent where all could
+	Warnings []string  `json:"warnings,omitempty"` // what to beware of when reading the figures, in words; absent where there is nothing
 
 	Strikes []StrikeDoc         `json:"-"` // the strikes scored, in order of session and time
 	Scores  [][]Score           `json:"-"` // [detector][strike]; NaN throughout where there is no answer
@@ -46,33 +52,33 @@ type Comparison struct {
 
 // MeasureDoc tells a reader of the JSON what a measure is.
 type MeasureDoc struct {
-	Name   string `json:"name"`
-	Unit   string `json:"unit"`
-	Better string `json:"better"`
-	Doc    string `json:"doc"`
+	Name   string `json:"name"`   // name under which the figures stand
+	Unit   string `json:"unit"`   // unit of value, low and high: deg, m, share (from 0 to 1) or count
+	Better string `json:"better"` // which way is better, one of lower, higher, zero or nominal
+	Doc    string `json:"doc"`    // what it is, in a sentence
 }
 
 // DetectorDoc describes a detector that was compared.
 type DetectorDoc struct {
-	Name      string  `json:"name"`
-	Kind      string  `json:"kind"`
-	Doc       string  `json:"doc"`
-	NeedsGyro bool    `json:"needs_gyro"`
-	WaitMs    float64 `json:"wait_ms"`
+	Name      string  `json:"name"`       // name, as train takes it
+	Kind      string  `json:"kind"`       // geometry or physics without training, or learned from labels: one of models.Rule or models.Fitted
+	Doc       string  `json:"doc"`        // what it is, in a sentence
+	NeedsGyro bool    `json:"needs_gyro"` // whether it needs a gyroscope
+	WaitMs    float64 `json:"wait_ms"`    // how long after the onset it listens, milliseconds, at least 0
 }
 
 // FoldDoc is one split: what was left out and what was trained on.
 type FoldDoc struct {
-	Left  string   `json:"left_out"`
-	Train []string `json:"train_sessions"`
-	Test  []string `json:"test_sessions"`
+	Left  string   `json:"left_out"`       // name of the session, striker, rig or revision that was left out
+	Train []string `json:"train_sessions"` // names of the sessions trained on
+	Test  []string `json:"test_sessions"`  // names of the sessions scored
 }
 
 // Skip is a detector that could not be compared on some strikes, and why.
 type Skip struct {
-	Detector string `json:"detector"`
-	Where    string `json:"where"`
-	Why      string `json:"why"`
+	Detector string `json:"detector"` // name of the detector; all for every one
+	Where    string `json:"where"`    // what it was left out of, in words
+	Why      string `json:"why"`      // reason in words
 }
 
 // StrikeDoc is one strike scored.
@@ -100,23 +106,27 @@ type StrikeDoc struct {
 
 // Group is a set of strikes and the figures of every detector on them.
 type Group struct {
-	Rig         string  `json:"rig"`  // name; "" is all
-	Band        string  `json:"band"` // "" is all
-	Kind        string  `json:"kind"` // "" is all
-	Strikes     int     `json:"strikes"`
-	Unit        string  `json:"unit"` // resampling unit: session or block
-	Units       int     `json:"units"`
-	Rows        []Row   `json:"rows"`
-	Bound       *Bound  `json:"bound,omitempty"` // least mean errors possible
-	Pairs       []Pair  `json:"pairs,omitempty"`
-	Choice      *Choice `json:"choice,omitempty"`        // of all strikes, and of each rig
-	TooFewUnits bool    `json:"too_few_units,omitempty"` // so few that no difference could be told from chance, however large
+	Rig     string `json:"rig"`     // name of the rig; empty for all
+	Band    string `json:"band"`    // name of the band in the rig file; empty for all
+	Kind    string `json:"kind"`    // kind of strike; empty for all
+	Strikes int    `json:"strikes"` // how many strikes there are, at least 0
+	// Unit is what was resampled for the intervals, one of UnitSession or UnitBlock
+	// (about ten consecutive strikes).
+	Unit   string  `json:"unit"`
+	Units  int     `json:"units"`            // how many of those there are, at least 0
+	Rows   []Row   `json:"rows"`             // figures of each detector
+	Bound  *Bound  `json:"bound,omitempty"`  // least mean errors possible; absent where they cannot be computed
+	Pairs  []Pair  `json:"pairs,omitempty"`  // the best detector by a measure against each other one; absent where there is nothing to compare
+	Choice *Choice `json:"choice,omitempty"` // which detector to take; absent for bands and kinds
+	// TooFewUnits is whether there are so few units that no difference could be told
+	// from chance, however large; absent where false.
+	TooFewUnits bool `json:"too_few_units,omitempty"`
 }
 
 // Row holds one detector's figures by the name of the measure.
 type Row struct {
-	Detector string            `json:"detector"`
-	Figures  map[string]Figure `json:"figures"`
+	Detector string            `json:"detector"` // name of the detector
+	Figures  map[string]Figure `json:"figures"`  // figures by the name of the measure
 }
 
 // Figure returns a figure of the row, NoFigure when it has none of that name.
@@ -130,14 +140,14 @@ func (r Row) Figure(name string) Figure {
 // Pair compares the best detector by a measure with another one on the same
 // strikes.
 type Pair struct {
-	Measure    string  `json:"measure"`
-	Best       string  `json:"best"`
-	Other      string  `json:"other"`
-	Difference Figure  `json:"difference"` // other minus best
-	P          float64 `json:"p"`          // two-sided, of the sign-flip test over resampling units
-	PWilcoxon  float64 `json:"p_wilcoxon"` // two-sided, signed-rank: less moved by a few wild errors, for comparison
-	PHolm      float64 `json:"p_holm"`     // corrected for the number of detectors compared with the best
-	Distinct   bool    `json:"distinct"`   // told apart at the comparison's level
+	Measure    string  `json:"measure"`    // name of the measure
+	Best       string  `json:"best"`       // name of the detector that is best by it
+	Other      string  `json:"other"`      // name of the detector that it is compared with
+	Difference Figure  `json:"difference"` // other less best, on the same strikes
+	P          float64 `json:"p"`          // p value of the two-sided sign-flip test over resampling units, in [0, 1]
+	PWilcoxon  float64 `json:"p_wilcoxon"` // p value of the two-sided signed-rank test, less moved by a few wild errors, in [0, 1]
+	PHolm      float64 `json:"p_holm"`     // p corrected for the number of detectors compared with the best, in [0, 1]
+	Distinct   bool    `json:"distinct"`   // whether that tells the two apart at the comparison's level
 }
 
 // Marks of how a detector stands in a group by a measure.
@@ -164,28 +174,28 @@ func (g Group) Mark(detector, measure string) string {
 
 // Floor is the part of the mean errors that is the labels' own.
 type Floor struct {
-	BearingMAEDeg float64 `json:"bearing_mae_deg"`
-	HeightMAEM    float64 `json:"height_mae_m"`
-	PlanShare     float64 `json:"plan_share"` // of the labels scored against that come from a plan
-	Note          string  `json:"note"`
+	BearingMAEDeg float64 `json:"bearing_mae_deg"` // mean size of the bearing error that the labels' own uncertainty makes, degrees, at least 0
+	HeightMAEM    float64 `json:"height_mae_m"`    // likewise of the height, metres, at least 0
+	PlanShare     float64 `json:"plan_share"`      // share of the labels scored against that come from a plan, in [0, 1]
+	Note          string  `json:"note"`            // what that means, in words
 }
 
 // Detection scores the finder against sessions whose timed truth is complete.
 type Detection struct {
-	Sessions     int     `json:"sessions"`
-	Truth        int     `json:"truth"` // strikes that the truth lists
-	Found        int     `json:"found"`
-	Matched      int     `json:"matched"`
-	ToleranceMs  float64 `json:"tolerance_ms"`
-	Unit         string  `json:"unit"`
-	Units        int     `json:"units"`
-	Precision    Figure  `json:"precision"`
-	Recall       Figure  `json:"recall"`
-	F1           Figure  `json:"f1"`
-	OnsetErrorMs Figure  `json:"onset_error_ms"` // mean size
-	OnsetBiasMs  Figure  `json:"onset_bias_ms"`  // found minus true
-	DelayMs      Figure  `json:"delay_ms"`       // mean, ready minus found onset
-	DelayP95Ms   Figure  `json:"delay_p95_ms"`
+	Sessions     int     `json:"sessions"`       // how many sessions have complete truth, at least 1
+	Truth        int     `json:"truth"`          // how many strikes the truth lists, at least 0
+	Found        int     `json:"found"`          // how many strikes were found, at least 0
+	Matched      int     `json:"matched"`        // how many of both are the same, matched one to one, at least 0
+	ToleranceMs  float64 `json:"tolerance_ms"`   // how far apart the onsets of a match may be, milliseconds
+	Unit         string  `json:"unit"`           // what was resampled for the intervals, one of UnitSession or UnitBlock
+	Units        int     `json:"units"`          // how many of those there are, at least 0
+	Precision    Figure  `json:"precision"`      // share of found strikes that are in the truth
+	Recall       Figure  `json:"recall"`         // share of the truth's strikes that were found
+	F1           Figure  `json:"f1"`             // harmonic mean of precision and recall
+	OnsetErrorMs Figure  `json:"onset_error_ms"` // mean size of found less true onset, milliseconds
+	OnsetBiasMs  Figure  `json:"onset_bias_ms"`  // mean of found less true onset, milliseconds
+	DelayMs      Figure  `json:"delay_ms"`       // mean time from the onset found until the finder could say so, milliseconds
+	DelayP95Ms   Figure  `json:"delay_p95_ms"`   // 95th percentile of that time, milliseconds
 }
 
 // AnswerFace is the face, from 1, on which a detector put a strike (position in

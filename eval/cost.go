@@ -9,23 +9,23 @@ import (
 
 // Cost is what one answer of a detector takes on a board, after the features.
 type Cost struct {
-	Macs     int       `json:"macs"`               // multiply-accumulate operations
-	Numbers  int       `json:"numbers"`            // stored
-	Bytes    int       `json:"bytes"`              // of the numbers in single precision
-	WaitMs   float64   `json:"wait_ms"`            // after the onset
-	Board    bool      `json:"board"`              // can be exported
-	NotBoard string    `json:"not_board"`          // why not; "" where it can
-	Measured *Measured `json:"measured,omitempty"` // nil where nothing was
+	Macs     int       `json:"macs"`               // multiply-accumulate operations of one answer, beside the features, at least 0
+	Numbers  int       `json:"numbers"`            // how many numbers are stored, at least 0
+	Bytes    int       `json:"bytes"`              // size of the stored numbers in single precision, at least 0
+	WaitMs   float64   `json:"wait_ms"`            // how long after the onset it listens, milliseconds, at least 0
+	Board    bool      `json:"board"`              // whether it can be exported to a board
+	NotBoard string    `json:"not_board"`          // why it cannot; empty where it can
+	Measured *Measured `json:"measured,omitempty"` // what it takes of a board; absent where it was not measured (--measure)
 }
 
 // Measured is what was measured of a detector on a board or its simulator; nil
 // where it was not.
 type Measured struct {
-	Target     string `json:"target"`                // the board
-	Unit       string `json:"unit"`                  // of the work: cycles, or instructions where an emulator counts those
-	FlashBytes *int   `json:"flash_bytes,omitempty"` // code and tables
-	RAMBytes   *int   `json:"ram_bytes,omitempty"`   // state, sample buffer and stack
-	Work       *int   `json:"work,omitempty"`        // of the hardest sample
+	Target     string `json:"target"`                // board it was measured on
+	Unit       string `json:"unit"`                  // unit of work: cycles, or instructions where an emulator counts those
+	FlashBytes *int   `json:"flash_bytes,omitempty"` // bytes of code and tables; absent where not measured, at least 0
+	RAMBytes   *int   `json:"ram_bytes,omitempty"`   // bytes of state, sample buffer and stack; absent where not measured, at least 0
+	Work       *int   `json:"work,omitempty"`        // what the hardest sample takes; absent where not measured, at least 0
 }
 
 // Dearest is the larger of two measurements on one board in each part.
@@ -91,11 +91,9 @@ func (c Cost) whole() int { return c.Macs + c.Numbers }
 
 // DetectorCost is a detector's cost in a group, and whether it is worth it.
 type DetectorCost struct {
-	Detector string `json:"detector"`
+	Detector string `json:"detector"` // name of the detector
 	Cost
-	// BeatenBy errs less, in bearing and height, and costs no more; "" where none
-	// does.
-	BeatenBy string `json:"beaten_by,omitempty"`
+	BeatenBy string `json:"beaten_by,omitempty"` // name of a detector that errs less, in bearing and height, and costs no more; absent where none does
 }
 
 // markBeaten fills in who beats whom by the rows' mean errors: of several the

@@ -17,20 +17,20 @@ const heaviestLabels = 5
 // HeavyLabel is a labelled strike that much of a detector's error comes from:
 // one of the hardest, or wrongly labelled.
 type HeavyLabel struct {
-	Rig           string  `json:"rig"` // name
-	Detector      string  `json:"detector"`
-	Session       string  `json:"session"`
-	OnsetS        float64 `json:"onset_s"`
-	BearingErrDeg float64 `json:"bearing_err_deg"`
-	HeightErrM    float64 `json:"height_err_m"`
-	// Share of the detector's error on the rig: the mean of that of all sizes of
-	// bearing errors and that of all sizes of height errors.
+	Rig           string  `json:"rig"`             // name of the rig
+	Detector      string  `json:"detector"`        // name of the detector that errs
+	Session       string  `json:"session"`         // name of the session
+	OnsetS        float64 `json:"onset_s"`         // first instant of contact, seconds from the session's first sample on the repaired clock
+	BearingErrDeg float64 `json:"bearing_err_deg"` // estimate less label, degrees, in (-180, 180]
+	HeightErrM    float64 `json:"height_err_m"`    // estimate less label, metres
+	// Share is the share of the detector's error on the rig, in [0, 1]: the mean of that of
+	// all sizes of bearing errors and that of all sizes of height errors.
 	Share float64 `json:"share"`
-	// Against is how many of the Others, the other detectors that answered, come
-	// nearer to this detector's answer than to the label. Detectors err alike, so
-	// that this is a hint to look, not a judgement.
+	// Against is how many of the others come nearer to this detector's answer than to
+	// the label, at least 0. Detectors err alike, so that this is a hint to look, not a
+	// judgement.
 	Against int `json:"against"`
-	Others  int `json:"others"`
+	Others  int `json:"others"` // how many other detectors answered, at least 0
 }
 
 // addHeavyLabels lists the labels of each rig that the error of the best
@@ -142,14 +142,14 @@ func (c *Comparison) against(k, strike int, around bool) (against, others int) {
 // SessionEffect is what the errors on the other sessions of a rig would be
 // without the labels of one.
 type SessionEffect struct {
-	Rig      string `json:"rig"` // name
-	Detector string `json:"detector"`
-	Session  string `json:"session"`
-	Labels   int    `json:"labels"`
-	// Changes of the mean errors when its labels are left out of training:
-	// above 0 it helps, below 0 it harms.
+	Rig      string `json:"rig"`      // name of the rig
+	Detector string `json:"detector"` // name of the detector
+	Session  string `json:"session"`  // name of the session whose labels were left out
+	Labels   int    `json:"labels"`   // how many labels that were, at least 0
+	// Bearing is the change of the mean bearing error on the other sessions without those
+	// labels, degrees: positive where they help.
 	Bearing Figure `json:"bearing_change_deg"`
-	Height  Figure `json:"height_change_m"`
+	Height  Figure `json:"height_change_m"` // likewise of the mean height error, metres
 }
 
 // SessionEffects leaves the labels of one session at a time out of training, and

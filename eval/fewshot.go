@@ -37,21 +37,25 @@ func (o FewShotOptions) withDefaults() FewShotOptions {
 // Carried says how well a detector answers on a rig that had no part in its
 // training, once adapted by some labels of it: medians over the draws.
 type Carried struct {
-	Detector string `json:"detector"`
-	Rig      string `json:"rig"`    // left out of the training, with its revisions
-	Moved    bool   `json:"moved"`  // instead trained on its earlier revisions and tested on the last
-	Labels   int    `json:"labels"` // of the rig
-	Draws    int    `json:"draws"`  // each from one session, tested on the rig's other sessions
-	Tested   int    `json:"tested"` // strikes, in the median draw
+	Detector string `json:"detector"` // name of the detector that was carried over
+	Rig      string `json:"rig"`      // name of the rig left out of the training, with all its revisions
+	Moved    bool   `json:"moved"`    // whether the detector was trained on the rig's earlier revisions instead and tested on the last
+	Labels   int    `json:"labels"`   // how many labelled strikes of the rig it was adapted with, at least 0
+	// Draws is how many choices of those strikes were tried, each from one session and
+	// tested on the rig's others, at least 1.
+	Draws  int `json:"draws"`
+	Tested int `json:"tested"` // how many strikes were tested in the median draw, at least 0
 
-	BearingMAEDeg  float64        `json:"bearing_mae_deg"`
-	BearingWorst   float64        `json:"bearing_worst_mae_deg"` // of any draw
-	HeightMAEM     float64        `json:"height_mae_m"`
-	HeightWorstM   float64        `json:"height_worst_mae_m"`
-	Flips          float64        `json:"flip_share"`
-	BearingCover90 float64        `json:"bearing_cover90"` // share within the stated intervals of 90 %
-	HeightCover90  float64        `json:"height_cover90"`
-	Chosen         map[string]int `json:"chosen"` // draws by base, form of bearing and form of height
+	BearingMAEDeg  float64 `json:"bearing_mae_deg"`       // mean size of the bearing error in degrees, median of the draws, in [0, 180]
+	BearingWorst   float64 `json:"bearing_worst_mae_deg"` // mean size of the bearing error in degrees in the worst draw, in [0, 180]
+	HeightMAEM     float64 `json:"height_mae_m"`          // mean size of the height error in metres, median of the draws, at least 0
+	HeightWorstM   float64 `json:"height_worst_mae_m"`    // mean size of the height error in metres in the worst draw, at least 0
+	Flips          float64 `json:"flip_share"`            // share of bearings more than 120 degrees off, median of the draws, in [0, 1]
+	BearingCover90 float64 `json:"bearing_cover90"`       // share of bearings within the stated intervals of 90 %, in [0, 1]
+	HeightCover90  float64 `json:"height_cover90"`        // share of heights within the stated intervals of 90 %, in [0, 1]
+	// Chosen is the number of draws by what was chosen in them: base, form of the bearing
+	// and form of the height, each at least 1.
+	Chosen map[string]int `json:"chosen"`
 }
 
 // FewShots trains every family on all rigs but one, adapts it to that rig with

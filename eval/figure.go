@@ -9,12 +9,14 @@ import (
 // (null in JSON) where they cannot be given; the interval is at the level of
 // the comparison that the figure belongs to.
 type Figure struct {
-	Value  float64
-	Low    float64
-	High   float64
-	N      int    // strikes, or finds, or what the measure counts
-	Units  int    // resampling units behind the interval
-	Method string // how the interval was made: bca, percentile, exact, or "" for none
+	Value float64 // the number, in the unit of what it measures; null where it cannot be given
+	Low   float64 // lower end of its interval; null where there is none
+	High  float64 // upper end of its interval; null where there is none
+	N     int     // how many strikes, or finds, or what the measure counts, it rests on, at least 0
+	Units int     // how many resampling units stand behind the interval, at least 0
+	// Method is how the interval was made, one of MethodBCa, MethodPercentile or
+	// MethodExact; absent where there is none.
+	Method string
 }
 
 // NoFigure is the figure of a measure that nothing was measured for.

@@ -41,30 +41,30 @@ const MoreLabels = 100
 // LearningCurve is how a detector's errors on whole sessions that it has not
 // seen fall with the number of labelled strikes that it is trained on.
 type LearningCurve struct {
-	Rig      string          `json:"rig"` // name
-	Detector string          `json:"detector"`
-	Labels   int             `json:"labels"` // that there are on the rig
-	Sessions int             `json:"sessions"`
-	Draws    int             `json:"draws"`
-	Goal     Goal            `json:"goal"`
-	Points   []LearningPoint `json:"points"`
-	Bearing  LearningFit     `json:"bearing"`
-	Height   LearningFit     `json:"height"`
-	// GoalLabels is the least number of labels tried from which on the goal was
-	// met; 0 where it never was.
-	GoalLabels int `json:"goal_labels"`
+	Rig        string          `json:"rig"`         // name of the rig
+	Detector   string          `json:"detector"`    // name of the detector
+	Labels     int             `json:"labels"`      // how many labelled strikes the rig has, at least 0
+	Sessions   int             `json:"sessions"`    // how many sessions they come from, at least 0
+	Draws      int             `json:"draws"`       // how many choices of labels were drawn for each number, at least 1
+	Goal       Goal            `json:"goal"`        // what the shares and goal_labels are about
+	Points     []LearningPoint `json:"points"`      // what each number of labels gave, by rising number
+	Bearing    LearningFit     `json:"bearing"`     // curve through the bearing errors
+	Height     LearningFit     `json:"height"`      // curve through the height errors
+	GoalLabels int             `json:"goal_labels"` // least number of labels tried from which on the goal was met; 0 where it never was, at least 0
 }
 
 // LearningPoint is what a number of labels gave, over all sessions left out and
 // all draws.
 type LearningPoint struct {
-	Labels    int    `json:"labels"`
-	Bearing   Figure `json:"bearing_mae_deg"`
-	Height    Figure `json:"height_mae_m"`
-	Faces     Figure `json:"faces95_count"` // without an interval, as those below
-	Bands     Figure `json:"bands95_count"`
-	RightFace Figure `json:"right_face_share"` // with the goal's faces, edges anywhere
-	RightBand Figure `json:"right_band_share"`
+	Labels  int    `json:"labels"`          // how many labels were trained on, at least 1
+	Bearing Figure `json:"bearing_mae_deg"` // mean size of the bearing error, degrees
+	Height  Figure `json:"height_mae_m"`    // mean size of the height error, metres
+	// Faces is the largest number of equal faces, edges anywhere, of which 95 % of strikes
+	// are put on the right one; without an interval.
+	Faces     Figure `json:"faces95_count"`
+	Bands     Figure `json:"bands95_count"`    // largest number of equal bands of which 95 % of strikes are put in the right one; without an interval
+	RightFace Figure `json:"right_face_share"` // share on the right one of the goal's faces, edges anywhere; without an interval
+	RightBand Figure `json:"right_band_share"` // share in the right one of the goal's bands; without an interval
 }
 
 // learningSizes are the numbers of labels to try where there are most of them:

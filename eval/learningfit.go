@@ -11,15 +11,15 @@ import (
 // A + B n^-C through the last point: what is left with any number of labels, and
 // what falls.
 type LearningFit struct {
-	Measure string
-	A, B, C float64
-	From    int    // least number of labels that it rests on
-	Now     Figure // with the labels that there are
-	More    Figure // with MoreLabels further ones
-	Gain    Figure // Now minus More
-	// Enough is from how many labels on, between those tried, the error is within
-	// a tenth of that with the most.
-	Enough Figure
+	Measure string  // name of the mean error that is fitted
+	A       float64 // A, the error left with any number of labels, degrees or metres; null where there is no fit
+	B       float64 // B, the part that falls, degrees or metres; null where there is no fit
+	C       float64 // C, how fast it falls; null where there is no fit
+	From    int     // least number of labels that the fit rests on, at least 0
+	Now     Figure  // error with the labels that there are
+	More    Figure  // error with 100 further labels
+	Gain    Figure  // what those take off
+	Enough  Figure  // from how many labels on, between those tried, the error is within a tenth of that with the most
 }
 
 // At is the fitted error with n labels.

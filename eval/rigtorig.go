@@ -10,9 +10,9 @@ import (
 // LeftRig is a rig that was left out with all its revisions, and the figures of
 // every detector on it that was trained on all other rigs.
 type LeftRig struct {
-	Rig       string   `json:"left_out"`
-	TrainedOn []string `json:"trained_on"` // names of rigs
-	Group     Group    `json:"group"`
+	Rig       string   `json:"left_out"`   // name of the rig
+	TrainedOn []string `json:"trained_on"` // names of the rigs trained on
+	Group     Group    `json:"group"`      // figures of every detector on its strikes
 }
 
 // RigToRig leaves each rig out in turn, with all its revisions, trains every family

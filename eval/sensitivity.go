@@ -11,34 +11,36 @@ import (
 
 // Sensitivity is what the errors of the best detectors on one rig depend on.
 type Sensitivity struct {
-	Rig     string   `json:"rig"`     // name; "" is the only one
-	Bearing string   `json:"bearing"` // the detector that errs least in bearing
-	Height  string   `json:"height"`  // likewise in height; "" for none
-	Factors []Factor `json:"factors"`
+	Rig     string   `json:"rig"`     // name of the rig; empty where it is the only one
+	Bearing string   `json:"bearing"` // name of the detector that errs least in bearing
+	Height  string   `json:"height"`  // name of the detector that errs least in height; empty for none
+	Factors []Factor `json:"factors"` // what was looked at
 }
 
 // Factor is one thing in which strikes differ.
 type Factor struct {
+	// Name is in what the strikes differ: one of FactorKind, FactorForce, FactorBand,
+	// FactorSwing, FactorSecondHit, FactorClipping or FactorNoise.
 	Name    string  `json:"name"`
-	Levels  []Level `json:"levels"`
-	Bearing Effect  `json:"bearing"`
-	Height  Effect  `json:"height"`
+	Levels  []Level `json:"levels"`  // strikes that are alike in it, level by level
+	Bearing Effect  `json:"bearing"` // whether the bearing errors differ between levels
+	Height  Effect  `json:"height"`  // whether the height errors differ between levels
 }
 
 // Level is the strikes that are alike in a factor, with their mean errors.
 type Level struct {
-	Name    string `json:"name"`
-	Strikes int    `json:"strikes"`
-	Bearing Figure `json:"bearing_mae_deg"`
-	Height  Figure `json:"height_mae_m"`
+	Name    string `json:"name"`            // what the strikes have in common, in words
+	Strikes int    `json:"strikes"`         // how many there are, at least 0
+	Bearing Figure `json:"bearing_mae_deg"` // mean size of the bearing error, degrees
+	Height  Figure `json:"height_mae_m"`    // mean size of the height error, metres
 }
 
 // Effect tells whether the mean errors of a factor's levels differ by more than
 // chance.
 type Effect struct {
-	P       float64 `json:"p"`       // of the permutation test; 1 where there is nothing to test
-	PHolm   float64 `json:"p_holm"`  // corrected for the number of factors of the rig
-	Matters bool    `json:"matters"` // at the comparison's level
+	P       float64 `json:"p"`       // p value of a permutation test, in [0, 1]; 1 where there is nothing to test
+	PHolm   float64 `json:"p_holm"`  // the same corrected for the number of factors of the rig, in [0, 1]
+	Matters bool    `json:"matters"` // whether that tells the levels apart at the comparison's level
 }
 
 // Names of the factors.

@@ -61,19 +61,21 @@ func (c Case) input() models.Input {
 
 // Counts says what became of a session's strikes and labels.
 type Counts struct {
-	Session       string  `json:"session"`
-	Rig           string  `json:"rig"`
-	Striker       string  `json:"striker"`
-	Found         int     `json:"found"`                 // strikes found in the samples
-	NotStrikes    int     `json:"not_strikes"`           // found, but labelled as no strike
-	Unlabelled    int     `json:"unlabelled"`            // found, without a label to score against
-	Scored        int     `json:"scored"`                // found, with one
-	Trained       int     `json:"trained"`               // found, with a label to train on
-	PartLabels    int     `json:"part_labels,omitempty"` // labels that say only where around, or only how high: not trained on
-	OrphanLabels  int     `json:"orphan_labels"`         // labels that no found strike is near
-	NoiseMPS2     float64 `json:"noise_mps2,omitempty"`  // specific force: root mean square still noise of the three axes
-	CompleteTruth bool    `json:"complete_truth"`        // the timed truth lists every strike
-	TruthStrikes  int     `json:"truth_strikes"`         // that it lists, when complete
+	Session    string `json:"session"`     // name of the session
+	Rig        string `json:"rig"`         // key of its rig, NAME-rREV
+	Striker    string `json:"striker"`     // who struck; empty where not known
+	Found      int    `json:"found"`       // how many strikes were found in the samples, at least 0
+	NotStrikes int    `json:"not_strikes"` // how many of them are labelled as no strike, at least 0
+	Unlabelled int    `json:"unlabelled"`  // how many of them have no label to score against, at least 0
+	Scored     int    `json:"scored"`      // how many of them have one, at least 0
+	Trained    int    `json:"trained"`     // how many of them have a label to train on, at least 0
+	// PartLabels is how many labels say only where around or only how high, and are not
+	// trained on; absent where 0, at least 0.
+	PartLabels    int     `json:"part_labels,omitempty"`
+	OrphanLabels  int     `json:"orphan_labels"`        // how many labels no found strike is near, at least 0
+	NoiseMPS2     float64 `json:"noise_mps2,omitempty"` // root mean square still noise of the accelerometer's three axes, m/s2; absent where 0, at least 0
+	CompleteTruth bool    `json:"complete_truth"`       // whether its timed truth lists every strike
+	TruthStrikes  int     `json:"truth_strikes"`        // how many strikes that truth lists; 0 where it is not complete, at least 0
 }
 
 // JoinOptions says which labels are used.

@@ -10,10 +10,10 @@ import (
 // Goal is what a person asks of a detector: RightShare of the strikes on the
 // right one of so many equal faces and in the right one of so many equal bands.
 type Goal struct {
-	Faces    int     `json:"faces"`               // 0 is as many as the rig has
-	Bands    int     `json:"bands"`               // likewise
-	WithinMs float64 `json:"within_ms,omitempty"` // longest wait after the onset; 0 is any
-	Bytes    int     `json:"bytes,omitempty"`     // most to store; 0 is any
+	Faces    int     `json:"faces"`               // how many equal faces are to be told apart; 0 is as many as the rig has, at least 0
+	Bands    int     `json:"bands"`               // how many equal bands are to be told apart; 0 is as many as the rig has, at least 0
+	WithinMs float64 `json:"within_ms,omitempty"` // longest wait after the onset, milliseconds; absent for any
+	Bytes    int     `json:"bytes,omitempty"`     // most bytes of stored numbers; absent for any
 }
 
 // Check refuses a goal that makes no sense.
@@ -53,21 +53,25 @@ func plural(n int, what string) string {
 // Verdict tells which detector to put on the board for a goal, or what is
 // missing.
 type Verdict struct {
-	Goal     Goal       `json:"goal"`
-	Met      bool       `json:"met"`
-	Sure     bool       `json:"sure"`     // the intervals of both shares lie above what is asked
-	Detector string     `json:"detector"` // that meets it at the least cost, else that comes nearest; "" where none can be judged
-	Sentence string     `json:"sentence"`
-	Help     []string   `json:"help,omitempty"` // what would help, where it is missed
-	Standing []Standing `json:"standing"`       // of every detector, in the order of the group's rows
+	Goal Goal `json:"goal"` // what was asked
+	Met  bool `json:"met"`  // whether a detector does it
+	Sure bool `json:"sure"` // whether the intervals of both shares lie above what is asked
+	// Detector is the name of the one that meets it at the least cost, else of the one that
+	// comes nearest; empty where none can be judged.
+	Detector string     `json:"detector"`
+	Sentence string     `json:"sentence"`       // the verdict in words
+	Help     []string   `json:"help,omitempty"` // what would help, in words; absent where the goal is met
+	Standing []Standing `json:"standing"`       // how every detector stands to it, in the order of the group's rows
 }
 
 // Standing is how one detector stands to the goal.
 type Standing struct {
-	Detector  string   `json:"detector"`
-	RightFace Figure   `json:"right_face_share"` // with the goal's faces
-	RightBand Figure   `json:"right_band_share"`
-	Lacks     []string `json:"lacks,omitempty"` // of wait, bytes, board, faces, bands
+	Detector  string `json:"detector"`         // name of the detector
+	RightFace Figure `json:"right_face_share"` // share of strikes on the right one of the goal's faces
+	RightBand Figure `json:"right_band_share"` // share of strikes in the right one of the goal's bands
+	// Lacks are what it lacks for the goal, each one of lackWait, lackBytes, lackBoard,
+	// lackFaces or lackBands; absent where it meets it.
+	Lacks []string `json:"lacks,omitempty"`
 }
 
 // What a detector may lack for a goal.

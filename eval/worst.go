@@ -33,15 +33,17 @@ const (
 // WorstStrike is one of the strikes on which the best detector errs most.
 type WorstStrike struct {
 	HeavyLabel
-	TimesUsual float64  `json:"times_usual"` // its error against the usual one of its rig, of which the mean is 1
+	TimesUsual float64  `json:"times_usual"` // its error against the usual one of its rig, of which the mean is 1, at least 0
 	Reasons    []Reason `json:"reasons"`     // what stands out about it; empty where nothing does
 	Strike     int      `json:"-"`           // position in Strikes
 }
 
 // Reason is something that stands out about a strike and may be why it is hard.
 type Reason struct {
-	Name  string `json:"name"`  // one of the Reason constants
-	Words string `json:"words"` // with the numbers
+	// Name is what stands out: one of ReasonLabel, ReasonKind, ReasonLight, ReasonDead,
+	// ReasonClipped, ReasonSwing, ReasonSecond, ReasonNext or ReasonGap.
+	Name  string `json:"name"`
+	Words string `json:"words"` // the same with its numbers
 }
 
 // Names of reasons.
@@ -60,10 +62,10 @@ const (
 // ReasonCount holds how often a reason is found among the worst strikes against
 // all: one that is as common among all explains nothing.
 type ReasonCount struct {
-	Name    string `json:"name"`
-	Worst   int    `json:"worst"`   // of the worst strikes
-	Strikes int    `json:"strikes"` // of all that have a weight
-	Of      int    `json:"of"`      // all that have a weight
+	Name    string `json:"name"`    // what stands out, in the words of a worst strike's reasons
+	Worst   int    `json:"worst"`   // how many of the worst strikes have it, at least 0
+	Strikes int    `json:"strikes"` // how many of all strikes that could be judged have it, at least 0
+	Of      int    `json:"of"`      // how many strikes could be judged, at least 0
 }
 
 // addWorst lists the worst strikes of all rigs, by how many times the usual error

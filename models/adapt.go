@@ -50,13 +50,15 @@ const (
 // Trial is one base with the forms that served it best, and its errors on
 // strikes of the target that were held back in turn.
 type Trial struct {
-	Base      string `json:"base"`
-	Detector  string `json:"detector"`
-	Bearing   string `json:"bearing"` // form of the bearing's part
-	Height    string `json:"height"`  // and of the height's
-	Simulated bool   `json:"simulated"`
-	Score     Score  `json:"score"`
-	Chosen    bool   `json:"chosen"`
+	Base     string `json:"base"`     // what answers before it is corrected: one of BaseTrained, BaseRigFile, BaseAgain or BaseSimulated
+	Detector string `json:"detector"` // name of the detector that answers
+	// Bearing is the form in which labels correct the bearing: one of FormYaw, FormLine,
+	// FormTerms, FormPooled or FormSimulated.
+	Bearing   string `json:"bearing"`
+	Height    string `json:"height"`    // form in which labels correct the height, in the words of the bearing's
+	Simulated bool   `json:"simulated"` // whether simulated strikes take part
+	Score     Score  `json:"score"`     // errors on strikes of the target that were held back; all 0 where there were too few to hold any back
+	Chosen    bool   `json:"chosen"`    // whether this one was taken
 }
 
 // Adapted is a detector for the target, and how it came about.

@@ -23,11 +23,11 @@ type Model struct {
 
 // Score is a form's mean absolute errors on strikes that were held back.
 type Score struct {
-	Form          string  `json:"form"`
-	BearingMAEDeg float64 `json:"bearing_mae_deg"`
-	HeightMAEM    float64 `json:"height_mae_m"`
-	Flips         float64 `json:"flips"` // share of bearings more than 120 degrees off
-	Strikes       int     `json:"strikes"`
+	Form          string  `json:"form"`            // what was tried, in the family's own words; empty where there is one form alone
+	BearingMAEDeg float64 `json:"bearing_mae_deg"` // mean size of the bearing error in degrees, in [0, 180]
+	HeightMAEM    float64 `json:"height_mae_m"`    // mean size of the height error in metres, at least 0
+	Flips         float64 `json:"flips"`           // share of bearings more than 120 degrees off, in [0, 1]
+	Strikes       int     `json:"strikes"`         // how many strikes were held back, at least 0
 }
 
 // Info describes the detector as it was fitted.

@@ -9,20 +9,20 @@ import (
 // Revision is what changes for a detector from one rig to another, most often
 // two revisions of one.
 type Revision struct {
-	Before    string   `json:"before"` // keys
-	After     string   `json:"after"`
-	Changed   []string `json:"changed"`    // values of the rig file
+	Before    string   `json:"before"`     // key of the earlier rig, NAME-rREV
+	After     string   `json:"after"`      // key of the later rig, NAME-rREV
+	Changed   []string `json:"changed"`    // values of the rig file that differ, in words
 	Effects   []Effect `json:"effects"`    // what follows from them
-	SameMount bool     `json:"same_mount"` // one rig, its sensor turned alike by its file: the yaw offset carries over
-	SameShape bool     `json:"same_shape"` // the sensor sees blows much alike: what was learned may carry over
+	SameMount bool     `json:"same_mount"` // whether the sensor is turned alike by the files of one rig, so that the yaw offset carries over
+	SameShape bool     `json:"same_shape"` // whether the sensor sees blows much alike, so that what was learned may carry over
 }
 
 // Effect is a quantity that follows from a rig file; nil where there is none.
 type Effect struct {
-	Name   string   `json:"name"`
-	Unit   string   `json:"unit"`
-	Before *float64 `json:"before"`
-	After  *float64 `json:"after"`
+	Name   string   `json:"name"`   // quantity in words
+	Unit   string   `json:"unit"`   // unit of before and after; empty for a ratio
+	Before *float64 `json:"before"` // value on the earlier rig; null where there is none, such as a dead height off the bag
+	After  *float64 `json:"after"`  // value on the later rig; null where there is none
 }
 
 // Between compares two rigs.

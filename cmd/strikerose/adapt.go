@@ -69,21 +69,25 @@ strikerose adapt -C evening-demo/corpus --detector before.json --rig evening-dem
 
 // adaptation is what adapt says.
 type adaptation struct {
-	Rig           string            `json:"rig"`
-	Detector      string            `json:"detector"`
-	Labels        int               `json:"labels"`
-	Sessions      []string          `json:"sessions"`
-	OtherLabels   int               `json:"other_labels"`
-	Simulated     int               `json:"simulated"`      // strikes offered
-	SimulatedUsed bool              `json:"simulated_used"` // they are in the detector
-	SimulatedGain *float64          `json:"simulated_gain"` // share of the error that they take off; null: not measured
-	OthersGain    *float64          `json:"others_gain"`
-	Chosen        models.Trial      `json:"chosen"`
-	Trials        []models.Trial    `json:"trials"`
-	YawDeg        float64           `json:"yaw_deg"`
-	YawSDDeg      float64           `json:"yaw_sd_deg"`
-	YawFrom       string            `json:"yaw_from"`
-	Revisions     []models.Revision `json:"revisions"`
+	Rig           string   `json:"rig"`            // key of the rig adapted to, NAME-rREV
+	Detector      string   `json:"detector"`       // name of the detector that was written
+	Labels        int      `json:"labels"`         // how many labelled strikes of that rig there were, at least 0
+	Sessions      []string `json:"sessions"`       // names of the sessions that hold them
+	OtherLabels   int      `json:"other_labels"`   // how many labelled strikes of other rigs and revisions there were, at least 0
+	Simulated     int      `json:"simulated"`      // how many simulated strikes were offered, at least 0
+	SimulatedUsed bool     `json:"simulated_used"` // whether they are in the detector
+	// SimulatedGain is the share of the error on held-back recorded strikes that simulated
+	// strikes take off, below 0 where they add to it; null where it was not measured.
+	SimulatedGain *float64       `json:"simulated_gain"`
+	OthersGain    *float64       `json:"others_gain"` // likewise the share that labels of other rigs and revisions take off; null where it was not measured
+	Chosen        models.Trial   `json:"chosen"`      // what answers, and how it is corrected
+	Trials        []models.Trial `json:"trials"`      // what was tried on held-back strikes; empty where there are too few labels to choose by
+	YawDeg        float64        `json:"yaw_deg"`     // turn of the sensor on top of the rig file, degrees clockwise, in (-180, 180]
+	YawSDDeg      float64        `json:"yaw_sd_deg"`  // how far that turn may be off, a standard deviation in degrees, at least 0
+	// YawFrom is what that turn was learned from: one of models.YawNone, models.YawOwn,
+	// models.YawEarlier or models.YawBoth.
+	YawFrom   string            `json:"yaw_from"`
+	Revisions []models.Revision `json:"revisions"` // what differs from each other revision of the rig that the corpus holds
 }
 
 func runAdapt(ctx context.Context, a *app, f adaptFlags) error {

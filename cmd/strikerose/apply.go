@@ -228,19 +228,30 @@ func writeApplied(w io.Writer, rows []models.ApplyRow) error {
 
 // appliedRow is one strike in JSON, under the names of the columns.
 type appliedRow struct {
-	Session       string   `json:"session"`
-	OnsetS        float64  `json:"onset_s"`
-	ReadyS        float64  `json:"ready_s"`
+	Session string `json:"session"` // name of the session
+	// OnsetS is the first instant of contact, seconds from the session's first sample on the
+	// repaired clock, on which a restart of unknown length counts as zero.
+	OnsetS float64 `json:"onset_s"`
+	ReadyS float64 `json:"ready_s"` // when the answer could have been given, seconds on the same clock
+	// BearingDeg is where around the strike landed, degrees clockwise seen from above
+	// from the middle of face 1, in the bag's frame, in [0, 360); null where the
+	// detector gives none.
 	BearingDeg    *float64 `json:"bearing_deg"`
-	Face          int      `json:"face"`
-	HeightM       *float64 `json:"height_m"`
-	BearingSDDeg  *float64 `json:"bearing_sd_deg"`
-	HeightSDM     *float64 `json:"height_sd_m"`
-	BearingHalf90 *float64 `json:"bearing_half90_deg"`
-	HeightHalf90  *float64 `json:"height_half90_m"`
-	PeakMPS2      *float64 `json:"peak_mps2"`
-	Flags         []string `json:"flags"` // empty for none, never null
-	FlipShare     *float64 `json:"flip_share"`
+	Face          int      `json:"face"`               // face of that bearing, from 1 clockwise; 0 where there is no bearing, at least 0
+	HeightM       *float64 `json:"height_m"`           // metres above the bag's bottom edge; null where the detector gives none
+	BearingSDDeg  *float64 `json:"bearing_sd_deg"`     // stated circular standard deviation of the bearing, degrees, at least 0; null where none is stated
+	HeightSDM     *float64 `json:"height_sd_m"`        // stated standard deviation of the height, metres, at least 0; null where none is stated
+	BearingHalf90 *float64 `json:"bearing_half90_deg"` // stated half-width of the bearing's 90 % interval, degrees, in [0, 180]; null where none is stated
+	HeightHalf90  *float64 `json:"height_half90_m"`    // stated half-width of the height's 90 % interval, metres, at least 0; null where none is stated
+	// PeakMPS2 is the largest size of the horizontal specific force during contact, m/s2, as
+	// read, at least 0; null where not known.
+	PeakMPS2 *float64 `json:"peak_mps2"`
+	// Flags are what to beware of, any of them, each one of models.FlagClipped,
+	// models.FlagUnsure or models.FlagNearGap.
+	Flags []string `json:"flags"`
+	// FlipShare is the stated probability that the bearing is a flip, more than 120 degrees
+	// off, in [0, 1]; null where none is stated.
+	FlipShare *float64 `json:"flip_share"`
 }
 
 func applied(rows []models.ApplyRow) []appliedRow {

@@ -45,12 +45,12 @@ type demoStep struct {
 
 // demoSummary is where the demo's results lie.
 type demoSummary struct {
-	Corpus    string `json:"corpus"`
-	Report    string `json:"report"`
-	Detector  string `json:"detector"`
-	Strikes   string `json:"strikes"`
-	Firmware  string `json:"firmware"`
-	Simulated bool   `json:"simulated"`
+	Corpus    string `json:"corpus"`    // folder of the corpus that was made
+	Report    string `json:"report"`    // page that compares the detectors
+	Detector  string `json:"detector"`  // file of the trained detector
+	Strikes   string `json:"strikes"`   // CSV file of where strikes landed, by that detector
+	Firmware  string `json:"firmware"`  // folder of the C code and its tables
+	Simulated bool   `json:"simulated"` // whether all of it is simulated; always true
 }
 
 func demoSteps(dir string) ([]demoStep, demoSummary) {

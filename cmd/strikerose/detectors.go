@@ -28,17 +28,17 @@ height of another, as in forest+complex-ridge.`,
 
 // described is one detector in JSON.
 type described struct {
-	Name      string   `json:"name"`
-	Kind      string   `json:"kind"`
-	Doc       string   `json:"doc"`
-	Gives     []string `json:"gives"`
-	NeedsGyro bool     `json:"needs_gyro"`
-	UsesGyro  bool     `json:"uses_gyro"`
-	WaitMs    float64  `json:"wait_ms"`
-	Macs      int      `json:"macs"`
-	Numbers   int      `json:"numbers"`
-	Board     bool     `json:"board"`
-	NotBoard  string   `json:"not_board,omitempty"`
+	Name      string   `json:"name"`                // name, as train takes it
+	Kind      string   `json:"kind"`                // geometry or physics without training, or learned from labels: one of models.Rule or models.Fitted
+	Doc       string   `json:"doc"`                 // what it is, in a sentence
+	Gives     []string `json:"gives"`               // what it answers, each one of bearing or height
+	NeedsGyro bool     `json:"needs_gyro"`          // whether it needs a gyroscope
+	UsesGyro  bool     `json:"uses_gyro"`           // whether it makes use of a gyroscope where there is one
+	WaitMs    float64  `json:"wait_ms"`             // how long after the onset it listens, milliseconds, at least 0
+	Macs      int      `json:"macs"`                // multiply-accumulate operations of one answer, beside the features, at least 0
+	Numbers   int      `json:"numbers"`             // how many numbers it stores, at least 0
+	Board     bool     `json:"board"`               // whether it can be exported to a board
+	NotBoard  string   `json:"not_board,omitempty"` // why it cannot; absent where it can
 }
 
 func runDetectors(a *app) error {

@@ -69,10 +69,10 @@ strikerose export --detector ridge.json --rig hall.toml --check firmware`,
 
 // exported is what export says.
 type exported struct {
-	Detector string   `json:"detector"`
-	Rig      string   `json:"rig"`
-	Files    []string `json:"files"`
-	Notes    []string `json:"notes,omitempty"`
+	Detector string   `json:"detector"`        // name of the detector
+	Rig      string   `json:"rig"`             // key of the rig it was exported for, NAME-rREV
+	Files    []string `json:"files"`           // paths of the files that were written
+	Notes    []string `json:"notes,omitempty"` // what to beware of, in words; absent where there is nothing
 }
 
 // slowMHz is the clock of a slow board.

@@ -52,9 +52,9 @@ strikerose features -C gym --labels -o features.npy`,
 
 // extracted is what features says of one session.
 type extracted struct {
-	Session string `json:"session"`
-	Strikes int    `json:"strikes"`
-	Columns int    `json:"columns"`
+	Session string `json:"session"` // name of the session
+	Strikes int    `json:"strikes"` // how many strikes have features now, at least 0
+	Columns int    `json:"columns"` // how many numbers each strike has, at least 0
 }
 
 func runFeatures(ctx context.Context, a *app, f featuresFlags) error {

@@ -45,11 +45,11 @@ type findFlags struct {
 
 // found is what find says of one session.
 type found struct {
-	Session string `json:"session"`
-	Rig     string `json:"rig"`
-	Strikes int    `json:"strikes"`
-	Clipped int    `json:"clipped"`
-	NearGap int    `json:"near_gap"`
+	Session string `json:"session"`  // name of the session
+	Rig     string `json:"rig"`      // key of its rig, NAME-rREV
+	Strikes int    `json:"strikes"`  // how many strikes were found, at least 0
+	Clipped int    `json:"clipped"`  // in how many of them the accelerometer reached its limit, at least 0
+	NearGap int    `json:"near_gap"` // how many of them have a gap or filled samples within their window, at least 0
 }
 
 func runFind(ctx context.Context, a *app, f findFlags) error {

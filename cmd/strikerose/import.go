@@ -74,12 +74,12 @@ strikerose import -C gym --rig hall.toml --striker ben friday.bin.zst`,
 
 // imported is what import says of one log.
 type imported struct {
-	Log     string           `json:"log"`
-	Session *dataset.Session `json:"session,omitempty"`
-	Guessed []string         `json:"guessed,omitempty"`
-	Notes   []string         `json:"notes,omitempty"`
-	Skipped string           `json:"skipped,omitempty"` // why it was passed over
-	Error   string           `json:"error,omitempty"`
+	Log     string           `json:"log"`               // path or name of the log
+	Session *dataset.Session `json:"session,omitempty"` // what it became; absent where it was passed over or failed
+	Guessed []string         `json:"guessed,omitempty"` // what was guessed since neither log, rig file nor flags say it, in words; absent where nothing was
+	Notes   []string         `json:"notes,omitempty"`   // what to beware of, in words; absent where there is nothing
+	Skipped string           `json:"skipped,omitempty"` // why it was passed over; absent where it was not
+	Error   string           `json:"error,omitempty"`   // why it failed; absent where it did not
 }
 
 // importMemory is from where on memory is tidied up more often: logs may be larger

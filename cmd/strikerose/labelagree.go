@@ -35,24 +35,27 @@ Agreement is not truth: those who share a mistake agree.`,
 
 // agreement is what label agree prints as JSON.
 type agreement struct {
-	Labellers []string        `json:"labellers"`
-	Sessions  int             `json:"sessions"`
-	Strikes   int             `json:"strikes"`
-	Level     float64         `json:"level"`
-	Unit      string          `json:"resampling_unit"`
-	Seed      uint64          `json:"seed"`
-	Rows      []agreementLine `json:"measures"`
+	Labellers []string        `json:"labellers"`       // who is compared: a person's ID, plan or timed
+	Sessions  int             `json:"sessions"`        // how many sessions have labels of two of them or more, at least 1
+	Strikes   int             `json:"strikes"`         // how many strikes two of them or more speak of, at least 0
+	Level     float64         `json:"level"`           // share that the intervals should hold, in (0, 1)
+	Unit      string          `json:"resampling_unit"` // what was resampled for the intervals: strikes
+	Seed      uint64          `json:"seed"`            // seed of the resampling
+	Rows      []agreementLine `json:"measures"`        // every measure, all labellers first, then each pair of them
 }
 
+// agreementLine is one measure of agreement.
 type agreementLine struct {
-	What      string   `json:"what"`
-	Labellers []string `json:"labellers"`
-	Measure   string   `json:"measure"`
-	Unit      string   `json:"unit,omitempty"`
-	Value     *float64 `json:"value"`
-	Low       *float64 `json:"low"`
-	High      *float64 `json:"high"`
-	Strikes   int      `json:"strikes"`
+	What      string   `json:"what"`      // what they agree on, one of strike, face, band, kind, bearing or height
+	Labellers []string `json:"labellers"` // who is compared; differences are the first less the second
+	// Measure is its name, such as alpha or kappa, which are 1 for agreement
+	// throughout and 0 for that by chance.
+	Measure string   `json:"measure"`
+	Unit    string   `json:"unit,omitempty"` // unit of value, low and high, one of deg, m or share; absent for coefficients
+	Value   *float64 `json:"value"`          // the measure itself; null where there is none, as all say the same
+	Low     *float64 `json:"low"`            // lower end of its interval; null where there is none
+	High    *float64 `json:"high"`           // upper end of its interval; null where there is none
+	Strikes int      `json:"strikes"`        // how many strikes it rests on, at least 0
 }
 
 func runLabelAgree(ctx context.Context, a *app, f selection) error {

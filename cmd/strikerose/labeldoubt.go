@@ -137,46 +137,63 @@ func writeDoubts(w io.Writer, doubts []doubt.Doubt) error {
 
 // doubted is what label doubt prints as JSON.
 type doubted struct {
-	Truth    string         `json:"truth"`
-	Labels   int            `json:"labels"`
-	Doubts   []doubtLine    `json:"doubts"`
-	Opinions []doubtOpinion `json:"opinions"`
+	Truth    string         `json:"truth"`    // labels that were judged, one of eval.Truths
+	Labels   int            `json:"labels"`   // how many that were, at least 0
+	Doubts   []doubtLine    `json:"doubts"`   // labels, and stretches of labels, that are probably wrong, the surest first
+	Opinions []doubtOpinion `json:"opinions"` // how well the detectors that judged agree with the labels of each rig
 }
 
+// doubtLine is a label, or a stretch of labels, that is probably wrong.
 type doubtLine struct {
-	Session    string     `json:"session"`
-	OnsetS     float64    `json:"onset_s"`
-	Kind       doubt.Kind `json:"kind_of_doubt"`
-	Score      float64    `json:"score"`
-	Label      doubtPlace `json:"label"`
-	Predicted  doubtPlace `json:"predicted"`
-	Strike     int        `json:"strike,omitempty"`
-	EndS       float64    `json:"end_s"`
-	LastStrike int        `json:"last_strike,omitempty"`
-	Labels     int        `json:"labels"`
-	By         int        `json:"by,omitempty"`
-	Sense      int        `json:"sense"`
-	TurnDeg    float64    `json:"turn_deg"`
-	Reason     string     `json:"reason"`
-	Mend       string     `json:"mend"`
+	Session string `json:"session"` // name of the session
+	// OnsetS is the first instant of contact of the strike, or of the first of a stretch,
+	// seconds from the session's first sample on the repaired clock.
+	OnsetS float64 `json:"onset_s"`
+	// Kind is what is probably wrong; slip, mirrored, rotated, turned and same samples
+	// are about a stretch of labels.
+	Kind      doubt.Kind `json:"kind_of_doubt"`
+	Score     float64    `json:"score"`     // probability that the label is wrong, in [0, 1]
+	Label     doubtPlace `json:"label"`     // where the label puts the strike; empty for a stretch
+	Predicted doubtPlace `json:"predicted"` // where the detectors put it; empty for a stretch
+	// Strike is the number of the strike, or of the first of a stretch, among those found,
+	// from 1; absent where none was found there.
+	Strike     int     `json:"strike,omitempty"`
+	EndS       float64 `json:"end_s"`                 // onset of the last strike of a stretch, else onset_s again, seconds
+	LastStrike int     `json:"last_strike,omitempty"` // number of the last strike of a stretch, else that of strike; absent where none was found there
+	Labels     int     `json:"labels"`                // how many labels are wrong if the doubt is right, at least 0
+	// By is of a slip, how many strikes later those lie whose labels these are, below 0
+	// for earlier; absent for other doubts.
+	By int `json:"by,omitempty"`
+	// Sense is of a session mirrored, rotated or turned, the sense of its faces: +1
+	// clockwise, -1 anticlockwise; 0 for other doubts, in [-1, 1].
+	Sense   int     `json:"sense"`
+	TurnDeg float64 `json:"turn_deg"` // of those, the turn, degrees, in [-180, 360): true bearing = sense x label + turn_deg, on the circle
+	Reason  string  `json:"reason"`   // why it is doubted, in words
+	Mend    string  `json:"mend"`     // what to do about it, in words
 }
 
+// doubtPlace is where something puts a strike.
 type doubtPlace struct {
-	Face         int      `json:"face,omitempty"`
-	Band         string   `json:"band,omitempty"`
+	Face int    `json:"face,omitempty"` // face from 1, clockwise, at least 1; absent where it is not said
+	Band string `json:"band,omitempty"` // name of the band in the rig file; absent where it is not said
+	// BearingDeg is degrees clockwise seen from above from the middle of face 1, in
+	// [0, 360); null where it is not said.
 	BearingDeg   *float64 `json:"bearing_deg"`
-	HeightM      *float64 `json:"height_m"`
-	BearingSDDeg *float64 `json:"bearing_sd_deg"`
-	HeightSDM    *float64 `json:"height_sd_m"`
+	HeightM      *float64 `json:"height_m"`       // metres above the bag's bottom edge; null where it is not said
+	BearingSDDeg *float64 `json:"bearing_sd_deg"` // standard deviation of that bearing, degrees, at least 0; null where it is not said
+	HeightSDM    *float64 `json:"height_sd_m"`    // standard deviation of that height, metres, at least 0; null where it is not said
 }
 
+// doubtOpinion is how well a detector's estimates agree with the labels of a rig.
 type doubtOpinion struct {
-	Rig        string   `json:"rig"`
-	Detector   string   `json:"detector"`
-	Labels     int      `json:"labels"`
-	Weight     float64  `json:"weight"`
+	Rig      string  `json:"rig"`      // key of the rig, NAME-rREV
+	Detector string  `json:"detector"` // name of the detector
+	Labels   int     `json:"labels"`   // how many labels it judged, at least 0
+	Weight   float64 `json:"weight"`   // share that its opinion counts for, in [0, 1]
+	// BearingDeg is the median size of its difference from the labels' bearings, degrees, in
+	// [0, 180]; null where there is none.
 	BearingDeg *float64 `json:"median_bearing_difference_deg"`
-	HeightM    *float64 `json:"median_height_difference_m"`
+	HeightM    *float64 `json:"median_height_difference_m"` // likewise from the labels' heights, metres, at least 0; null where there is none
 }
 
 func doubtsJSON(r *doubt.Report) doubted {

@@ -54,21 +54,28 @@ labeller, note and the claim itself, for label read to take elsewhere.`,
 
 // listed is one line of label list.
 type listed struct {
-	Session    string  `json:"session"`
-	OnsetS     float64 `json:"onset_s"`
-	onsetNs    int64
-	Source     string   `json:"source"`
-	Face       int      `json:"face,omitempty"`
+	Session string `json:"session"` // name of the session
+	// OnsetS is the first instant of contact, seconds from the session's first sample on the
+	// repaired clock: of the strike found, else of the claim.
+	OnsetS  float64 `json:"onset_s"`
+	onsetNs int64
+	Source  string `json:"source"`         // who or what says so: one of label.Plan, label.Hand or label.Timed
+	Face    int    `json:"face,omitempty"` // face from 1, clockwise, at least 1; absent where it is not said
+	// BearingDeg is degrees clockwise seen from above from the middle of face 1, in the
+	// bag's frame, in [0, 360); of a plan the middle of its face; absent where it is
+	// not said.
 	BearingDeg *float64 `json:"bearing_deg,omitempty"`
-	HeightM    *float64 `json:"height_m,omitempty"`
-	Band       string   `json:"band,omitempty"`
-	Kind       string   `json:"kind,omitempty"`
-	Confidence float64  `json:"confidence"`
-	Why        string   `json:"why"`
-	Labeller   string   `json:"labeller,omitempty"`
-	Says       string   `json:"says"`
-	Note       string   `json:"note,omitempty"`
-	claim      label.Claim
+	HeightM    *float64 `json:"height_m,omitempty"` // metres above the bag's bottom edge; of a plan the middle of its band; absent where it is not said
+	Band       string   `json:"band,omitempty"`     // name of the band in the rig file; absent where it is not said
+	Kind       string   `json:"kind,omitempty"`     // kind of strike, one of label.Kinds; absent where it is not said
+	Confidence float64  `json:"confidence"`         // probability that the claim belongs to this strike, in [0, 1]; 0 where it is not stated
+	Why        string   `json:"why"`                // why it is preferred to its rivals, or not, in words
+	Labeller   string   `json:"labeller,omitempty"` // who said so; absent where not stated
+	// Says is what it claims: a strike, that there was none, or that what its source
+	// does not list was none: one of sheet.Strike, sheet.NoStrike or sheet.Complete.
+	Says  string `json:"says"`
+	Note  string `json:"note,omitempty"` // what the labeller wrote beside it; absent where nothing
+	claim label.Claim
 }
 
 func runLabelList(ctx context.Context, a *app, f labelListFlags) error {

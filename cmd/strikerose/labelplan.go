@@ -48,18 +48,19 @@ strikerose label plan -C gym --session friday friday-plan.csv`,
 
 // planned is what label plan says.
 type planned struct {
-	Session   string `json:"session"`
-	Entries   int    `json:"entries"`
-	Strikes   int    `json:"strikes"`
-	Labelled  int    `json:"labelled"`
-	Ambiguous int    `json:"ambiguous"`
-	Extra     int    `json:"extra"`
-	Missed    int    `json:"missed"`
-	Written   int    `json:"journal_lines"`
-	Sense     int    `json:"sense"` // +1 faces numbered clockwise, -1 anticlockwise
+	Session   string `json:"session"`       // name of the session
+	Entries   int    `json:"entries"`       // how many strikes the plan has, at least 0
+	Strikes   int    `json:"strikes"`       // how many strikes were found, at least 0
+	Labelled  int    `json:"labelled"`      // how many of those got their entry, at least 0
+	Ambiguous int    `json:"ambiguous"`     // how many of those are in doubt and got none, at least 0
+	Extra     int    `json:"extra"`         // how many of those are not in the plan, at least 0
+	Missed    int    `json:"missed"`        // how many entries were not found, at least 0
+	Written   int    `json:"journal_lines"` // how many lines were added to the label journal, at least 0
+	Sense     int    `json:"sense"`         // sense of the plan's faces: +1 clockwise, -1 anticlockwise, in [-1, 1]
 
-	// TurnDeg is how far the pushes are turned against the plan's faces; half a
-	// turn means no more than that most pushes point toward the strike.
+	// TurnDeg is how far the pushes are turned against the plan's faces, degrees
+	// clockwise, in (-180, 180]; half a turn means no more than that most pushes point
+	// toward the strike.
 	TurnDeg float64 `json:"turn_deg"`
 }
 

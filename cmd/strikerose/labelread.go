@@ -44,12 +44,12 @@ strikerose label read -C gym all.csv`,
 
 // taken is what label read says of one session.
 type taken struct {
-	Session  string `json:"session"`
-	Labels   int    `json:"labels"`        // rows
-	Written  int    `json:"journal_lines"` // new claims
-	Standing int    `json:"standing"`      // that stood already
-	Outdated int    `json:"outdated"`      // older than what stands
-	Unfound  int    `json:"unfound"`       // that call something a strike where none was found
+	Session  string `json:"session"`       // name of the session
+	Labels   int    `json:"labels"`        // how many rows are about it, at least 0
+	Written  int    `json:"journal_lines"` // how many of them are new and were added to the label journal, at least 0
+	Standing int    `json:"standing"`      // how many of them stood already, at least 0
+	Outdated int    `json:"outdated"`      // how many of them are older than what stands, at least 0
+	Unfound  int    `json:"unfound"`       // how many of the new ones call something a strike where none was found, at least 0
 }
 
 func runLabelRead(ctx context.Context, a *app, f labelReadFlags, path string) error {

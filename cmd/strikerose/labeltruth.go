@@ -47,8 +47,8 @@ const fewEntries = 12
 
 // placed is what label truth says.
 type placed struct {
-	Session string `json:"session"`
-	Entries int    `json:"entries"`
+	Session string `json:"session"` // name of the session
+	Entries int    `json:"entries"` // how many strikes the truth lists, at least 0
 	laid
 }
 

@@ -58,11 +58,11 @@ that was found there. Nothing is written if a row contradicts itself or the rig.
 
 // watched is what label video says.
 type watched struct {
-	Session    string          `json:"session"`
-	Rows       int             `json:"rows"`
-	Understood []video.Count   `json:"understood"` // of how many rows
-	Unknown    []video.Unknown `json:"unknown"`
-	LeftOut    int             `json:"left_out"` // rows of which no word was understood
+	Session    string          `json:"session"`    // name of the session
+	Rows       int             `json:"rows"`       // how many rows the notes have, at least 0
+	Understood []video.Count   `json:"understood"` // what was understood, and in how many rows
+	Unknown    []video.Unknown `json:"unknown"`    // words that were not understood; empty where all were
+	LeftOut    int             `json:"left_out"`   // how many rows were left out since no word of them was understood, at least 0
 	laid
 }
 

@@ -28,15 +28,15 @@ func clockOf(ctx context.Context, c *corpus.Corpus, s dataset.Session) (onsetsNs
 
 // laid is what is said of a truth or of notes laid over a session.
 type laid struct {
-	Strikes int         `json:"strikes"`
-	Matched int         `json:"matched"`
-	Missed  int         `json:"missed"`   // entries without a strike found
-	Extra   int         `json:"extra"`    // strikes found without an entry
-	InPause int         `json:"in_pause"` // entries while the board was off
-	Outside int         `json:"outside"`  // entries before the recording or after it
-	Written int         `json:"journal_lines"`
-	Fits    []truth.Fit `json:"fits"`
-	Notes   []string    `json:"notes,omitempty"`
+	Strikes int         `json:"strikes"`         // how many strikes were found, at least 0
+	Matched int         `json:"matched"`         // how many entries were matched with one of them, at least 0
+	Missed  int         `json:"missed"`          // how many entries have no strike found, at least 0
+	Extra   int         `json:"extra"`           // how many strikes found have no entry, at least 0
+	InPause int         `json:"in_pause"`        // how many entries fall where the board was off, at least 0
+	Outside int         `json:"outside"`         // how many entries lie before the recording or after it, at least 0
+	Written int         `json:"journal_lines"`   // how many lines were added to the label journal, at least 0
+	Fits    []truth.Fit `json:"fits"`            // how the other clock lies against the session's, a stretch between restarts of the board each
+	Notes   []string    `json:"notes,omitempty"` // what to beware of, in words; absent where there is nothing
 }
 
 // laidOver counts a placement over so many strikes found.

@@ -112,43 +112,46 @@ func (f *planFlags) validate(cmd *cobra.Command) error {
 
 // planMade is what plan says.
 type planMade struct {
-	Rig        string      `json:"rig"`
-	Strikes    int         `json:"strikes"`
-	Faces      int         `json:"faces"`
-	Bands      []string    `json:"bands"`
-	Kinds      []string    `json:"kinds"`
-	PerCell    int         `json:"per_cell"`
-	Pairs      int         `json:"pairs"`
-	Rounds     int         `json:"rounds"`
-	Seed       uint64      `json:"seed"`
+	Rig     string   `json:"rig"`      // key of the rig, NAME-rREV
+	Strikes int      `json:"strikes"`  // how many strikes are planned, at least 0
+	Faces   int      `json:"faces"`    // how many faces take part, at least 1
+	Bands   []string `json:"bands"`    // names of the bands, as in the rig file
+	Kinds   []string `json:"kinds"`    // kinds of strike, each one of label.Kinds
+	PerCell int      `json:"per_cell"` // how many strikes each face, band and kind gets, at least 1
+	Pairs   int      `json:"pairs"`    // how many double hits there are, at least 0
+	Rounds  int      `json:"rounds"`   // into how many rounds the plan is parted, at least 1
+	Seed    uint64   `json:"seed"`     // seed of the order
+	// Confusable is how many neighbours are easily confused: on the same or the next
+	// face in the same or the next band, at least 0.
 	Confusable int         `json:"confusable_neighbours"`
-	Slips      []planSlip  `json:"slips"`
-	Spread     planSpread  `json:"spread"`
-	Worth      []planWorth `json:"worth"`
+	Slips      []planSlip  `json:"slips"`  // how well it shows that a strike was missed or thrown twice
+	Spread     planSpread  `json:"spread"` // by how much the errors of two detectors differ from strike to strike
+	Worth      []planWorth `json:"worth"`  // how many strikes tell two detectors apart, by the difference of their errors
 }
 
+// planSlip is how well it shows that plan and session slipped against each other.
 type planSlip struct {
-	By      int     `json:"by"`
-	Shows   float64 `json:"shows_share"`
-	Longest int     `json:"longest_hidden"`
+	By      int     `json:"by"`             // by how many strikes plan and session slip, at least 1
+	Shows   float64 `json:"shows_share"`    // share of the strikes at which it shows, in [0, 1]
+	Longest int     `json:"longest_hidden"` // longest run of strikes that hides it, at least 0
 }
 
 // planSpread is by how much the errors of two detectors differ from strike to
 // strike, as a standard deviation.
 type planSpread struct {
-	BearingDeg float64  `json:"bearing_deg"`
-	HeightM    *float64 `json:"height_m"` // nil where one of them gives no height
-	Strikes    int      `json:"strikes"`  // it was measured on; 0: assumed
-	Detectors  []string `json:"detectors,omitempty"`
+	BearingDeg float64  `json:"bearing_deg"`         // standard deviation of the difference of the bearing errors, degrees, at least 0
+	HeightM    *float64 `json:"height_m"`            // likewise of the height errors, metres, at least 0; null where one of the two gives no height
+	Strikes    int      `json:"strikes"`             // how many strikes it was measured on; 0 where it is assumed, at least 0
+	Detectors  []string `json:"detectors,omitempty"` // names of the two detectors it was measured between; absent where it is assumed
 }
 
 // planWorth is how many strikes tell two detectors apart.
 type planWorth struct {
-	What       string  `json:"what"`
-	Difference float64 `json:"difference"`
-	Unit       string  `json:"unit"`
-	Strikes    int     `json:"strikes"`
-	PerCell    int     `json:"per_cell"`
+	What       string  `json:"what"`       // error that differs, one of bearing or height
+	Difference float64 `json:"difference"` // by how much the mean errors differ, above 0
+	Unit       string  `json:"unit"`       // unit of the difference, one of deg or m
+	Strikes    int     `json:"strikes"`    // how many strikes show it four times in five at a level of 5 %, at least 1
+	PerCell    int     `json:"per_cell"`   // how many of each face, band and kind those are, at least 1
 }
 
 func runPlan(ctx context.Context, a *app, f planFlags, fromCorpus bool) error {

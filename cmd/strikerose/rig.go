@@ -85,10 +85,10 @@ func runRigNew(ctx context.Context, a *app, path string, yes bool) error {
 	if err := f.Close(); err != nil {
 		return fmt.Errorf("rig new: %w", err)
 	}
-	if q != nil && !yes {
-		a.note("wrote %s: look at it with strikerose rig show %s, then strikerose import --rig %s LOG...", path, path, path)
+	if q == nil || yes {
+		a.note("wrote %s: fill in your own sizes, then look at it with strikerose rig show %s", path, path)
 		return nil
 	}
-	a.note("wrote %s: fill in your own sizes, then strikerose import --rig %s LOG...", path, path)
+	a.note("wrote %s: look at it with strikerose rig show %s", path, path)
 	return nil
 }

@@ -69,22 +69,22 @@ import again to make use of a new one.`,
 
 // calibrated is what calibrate says.
 type calibrated struct {
-	Rig           string           `json:"rig"`
-	Logs          []string         `json:"logs"`
-	StillS        float64          `json:"still_s"`
-	Poses         []calibrate.Pose `json:"poses"`
-	Accelerometer calibrate.Fit    `json:"accelerometer"`
-	Gyroscope     *calibrate.Bias  `json:"gyroscope,omitempty"`
-	Noise         []axisNoise      `json:"noise"`
-	Wrote         string           `json:"wrote,omitempty"`
+	Rig           string           `json:"rig"`                 // key of the rig, NAME-rREV
+	Logs          []string         `json:"logs"`                // paths of the logs
+	StillS        float64          `json:"still_s"`             // how long the sensor lay still in them, seconds, at least 0
+	Poses         []calibrate.Pose `json:"poses"`               // ways in which it lay still
+	Accelerometer calibrate.Fit    `json:"accelerometer"`       // what those tell of the accelerometer
+	Gyroscope     *calibrate.Bias  `json:"gyroscope,omitempty"` // what the gyroscope reads at rest; absent without one
+	Noise         []axisNoise      `json:"noise"`               // noise of each axis, from the longest stretch; empty where all are too short
+	Wrote         string           `json:"wrote,omitempty"`     // path of the rig file that was written; absent where none was
 }
 
 // axisNoise is the noise of one axis of a sensor, in m/s2 or rad/s.
 type axisNoise struct {
-	Axis string `json:"axis"`
-	Unit string `json:"unit"`
+	Axis string `json:"axis"` // axis of the sensor, one of ax, ay, az, gx, gy or gz
+	Unit string `json:"unit"` // unit of a reading, one of m/s2 or rad/s
 	calibrate.Noise
-	Curve []calibrate.Allan `json:"curve"`
+	Curve []calibrate.Allan `json:"curve"` // Allan deviations by rising averaging time
 }
 
 func runRigCalibrate(ctx context.Context, a *app, f calibrateFlags, o intake.Options, path string, logs []string) error {

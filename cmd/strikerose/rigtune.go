@@ -63,12 +63,12 @@ only in labelled strikes; training a detector learns it for each rig.`,
 
 // tuned is what tune says.
 type tuned struct {
-	Rig      string                `json:"rig"`
-	Sessions []string              `json:"sessions"`
-	Strikes  int                   `json:"strikes"` // that free motion followed
-	Found    []ringdown.Comparison `json:"found"`
-	Warnings []string              `json:"warnings"`
-	Wrote    string                `json:"wrote,omitempty"`
+	Rig      string                `json:"rig"`             // key of the rig, NAME-rREV
+	Sessions []string              `json:"sessions"`        // names of the sessions read
+	Strikes  int                   `json:"strikes"`         // how many strikes were followed by free motion, at least 0
+	Found    []ringdown.Comparison `json:"found"`           // what was measured beside what the rig file makes of it
+	Warnings []string              `json:"warnings"`        // what in the rig file to look at, in words; empty where it agrees
+	Wrote    string                `json:"wrote,omitempty"` // path of the rig file that was written; absent where none was
 }
 
 func runRigTune(ctx context.Context, a *app, f tuneFlags) error {

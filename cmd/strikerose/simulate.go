@@ -92,15 +92,15 @@ strikerose label truth -C rehearsal/corpus --session simulated-7 --complete --au
 
 // simulated is what simulate says.
 type simulated struct {
-	Simulated bool   `json:"simulated"`
-	Rig       string `json:"rig"`
-	Seed      uint64 `json:"seed"`
-	Planned   int    `json:"planned"`
-	Strikes   int    `json:"strikes"`
-	Dialect   string `json:"dialect"`
-	Log       string `json:"log"`
-	Plan      string `json:"plan"`
-	Truth     string `json:"truth"`
+	Simulated bool   `json:"simulated"` // whether all of it is simulated; always true
+	Rig       string `json:"rig"`       // key of the rig, NAME-rREV
+	Seed      uint64 `json:"seed"`      // seed of everything random
+	Planned   int    `json:"planned"`   // how many blows the plan has, at least 1
+	Strikes   int    `json:"strikes"`   // how many of them landed while the board logged, at least 0
+	Dialect   string `json:"dialect"`   // how the log is written, one of simulate.Dialects
+	Log       string `json:"log"`       // path of the log
+	Plan      string `json:"plan"`      // path of the plan, CSV
+	Truth     string `json:"truth"`     // path of the timed truth, CSV
 }
 
 func runSimulate(ctx context.Context, a *app, f simulateFlags) error {

@@ -71,12 +71,12 @@ strikerose train -C gym --detector complex-ridge --within 40ms --set pull=3 -o q
 
 // trained is what train did, in JSON.
 type trained struct {
-	Detector string   `json:"detector"`
-	Strikes  int      `json:"strikes"` // trained on; 0 for a rule that no label corrects
-	Sessions []string `json:"sessions"`
-	Truth    string   `json:"truth"`
-	Why      string   `json:"why,omitempty"` // it was picked
-	File     string   `json:"file"`
+	Detector string   `json:"detector"`      // name of the detector
+	Strikes  int      `json:"strikes"`       // how many strikes it was trained on; 0 for a rule that no label corrects, at least 0
+	Sessions []string `json:"sessions"`      // names of the sessions they come from; empty for such a rule
+	Truth    string   `json:"truth"`         // labels that were trained on, one of eval.Truths
+	Why      string   `json:"why,omitempty"` // why it was picked; absent where it was named
+	File     string   `json:"file"`          // path of the file that was written
 }
 
 func runTrain(ctx context.Context, a *app, f trainFlags, o models.Options) error {

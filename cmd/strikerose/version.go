@@ -14,16 +14,16 @@ import (
 
 // built is what a bug report should tell of the program.
 type built struct {
-	Version  string `json:"version"`
-	Commit   string `json:"commit,omitempty"`
-	Changed  bool   `json:"changed,omitempty"` // sources differ from the commit
-	When     string `json:"when,omitempty"`    // of the commit, RFC 3339
-	Go       string `json:"go"`
-	Platform string `json:"platform"`
-	Corpus   int    `json:"corpus_format"`
-	Detector int    `json:"detector_format"`
-	Features int    `json:"features"`
-	Chain    int    `json:"chain"`
+	Version  string `json:"version"`           // version of the program
+	Commit   string `json:"commit,omitempty"`  // commit it was built from; absent where not recorded
+	Changed  bool   `json:"changed,omitempty"` // whether the sources differ from that commit; absent where they do not
+	When     string `json:"when,omitempty"`    // time of the commit, RFC 3339; absent where not recorded
+	Go       string `json:"go"`                // version of Go that built it
+	Platform string `json:"platform"`          // operating system and processor, such as linux/amd64
+	Corpus   int    `json:"corpus_format"`     // version of the corpus format that it writes, at least 1
+	Detector int    `json:"detector_format"`   // version of the detector file that it writes, at least 1
+	Features int    `json:"features"`          // version of the features' definitions, at least 1
+	Chain    int    `json:"chain"`             // version of the chain from samples to windows, at least 1
 }
 
 func newVersion(a *app) *cobra.Command {

@@ -8,11 +8,10 @@ import (
 
 // Allan is one point of a curve of Allan deviations.
 type Allan struct {
-	TauS float64 `json:"tau_s"` // averaging time
-	Dev  float64 `json:"dev"`   // in the readings' unit
-	// Low and High hold the true value nine times in ten, if the noise is white.
-	Low  float64 `json:"low"`
-	High float64 `json:"high"`
+	TauS float64 `json:"tau_s"` // averaging time, seconds, above 0
+	Dev  float64 `json:"dev"`   // Allan deviation in the readings' unit, at least 0
+	Low  float64 `json:"low"`   // lower end of its 90 % interval, if the noise is white, at least 0
+	High float64 `json:"high"`  // upper end of its 90 % interval, if the noise is white, at least 0
 }
 
 // OverlappingAllan returns the Allan deviation of evenly spaced readings over
@@ -78,18 +77,15 @@ func allanInterval(dev, freedom float64) (low, high float64) {
 
 // Noise is what a curve of Allan deviations says of one axis.
 type Noise struct {
-	// Reading is the standard deviation of a single reading from its neighbours.
-	Reading float64 `json:"reading"`
-	// Density is the one-sided noise density per root hertz, as data sheets give
-	// it: over a band of B hertz its share of a reading is Density sqrt(B).
-	Density     float64 `json:"density"`
-	DensityLow  float64 `json:"density_low"` // 90 % interval
-	DensityHigh float64 `json:"density_high"`
-	// Instability is the bias instability: the lowest deviation over 0.664. Where
-	// the curve is lowest at its end it is only a limit from above.
-	Instability      float64 `json:"instability"`
-	InstabilityTauS  float64 `json:"instability_tau_s"`
-	InstabilityLimit bool    `json:"instability_limit"`
+	Reading float64 `json:"reading"` // standard deviation of a single reading from its neighbours, at least 0
+	// Density is one-sided noise density per root hertz, as data sheets give it, at
+	// least 0: over a band of B hertz its share of a reading is density sqrt(B).
+	Density          float64 `json:"density"`
+	DensityLow       float64 `json:"density_low"`       // lower end of its 90 % interval, at least 0
+	DensityHigh      float64 `json:"density_high"`      // upper end of its 90 % interval, at least 0
+	Instability      float64 `json:"instability"`       // bias instability: the lowest Allan deviation over 0.664, at least 0
+	InstabilityTauS  float64 `json:"instability_tau_s"` // averaging time at which the deviation is lowest, seconds, at least 0
+	InstabilityLimit bool    `json:"instability_limit"` // whether the curve is lowest at its end, so that the instability is a limit from above alone
 }
 
 // The averaging times between which the density is read: above the sensor's own

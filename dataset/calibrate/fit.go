@@ -13,19 +13,19 @@ import (
 // Fit is what poses tell of an accelerometer. A true reading is Matrix (reading
 // - BiasMPS2).
 type Fit struct {
-	// From names what was fitted: faces, sizes, bias, or nothing.
-	From     string        `json:"from"`
-	BiasMPS2 [3]float64    `json:"bias_mps2"`
-	Matrix   [3][3]float64 `json:"matrix"`
-	// Standard errors from the residuals' scatter; nil where no reading was left
-	// over to judge by. Those of the matrix are those of its inverse, which it
-	// nearly equals.
-	BiasSEMPS2 *[3]float64    `json:"bias_se_mps2,omitempty"`
-	MatrixSE   *[3][3]float64 `json:"matrix_se,omitempty"`
-	RMSMPS2    float64        `json:"rms_mps2"` // of the residuals, on the readings fitted
-	Freedom    int            `json:"freedom"`  // readings beyond the numbers fitted
-	Used       int            `json:"poses"`    // that were fitted
-	Notes      []string       `json:"notes"`    // what is not told, and why
+	From     string        `json:"from"`      // what was fitted, by what the poses tell: one of FromFaces, FromSizes, FromBias or FromNothing
+	BiasMPS2 [3]float64    `json:"bias_mps2"` // bias of the x, y and z axis, m/s2: a true reading is matrix (reading - bias_mps2)
+	Matrix   [3][3]float64 `json:"matrix"`    // rows of the matrix that takes readings less their bias to true ones
+	// BiasSEMPS2 is the standard error of each bias from the scatter of the residuals, m/s2,
+	// each at least 0; absent where no reading was left over to judge by.
+	BiasSEMPS2 *[3]float64 `json:"bias_se_mps2,omitempty"`
+	// MatrixSE is the standard error of each number of the matrix's inverse, which it nearly
+	// equals, each at least 0; absent where no reading was left over to judge by.
+	MatrixSE *[3][3]float64 `json:"matrix_se,omitempty"`
+	RMSMPS2  float64        `json:"rms_mps2"` // root mean square of the residuals of the readings fitted, m/s2, at least 0
+	Freedom  int            `json:"freedom"`  // how many readings there are beyond the numbers fitted
+	Used     int            `json:"poses"`    // how many poses were fitted, at least 0
+	Notes    []string       `json:"notes"`    // what is not told, and why, in words
 }
 
 // What a fit was made from.

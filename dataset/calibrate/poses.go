@@ -8,9 +8,9 @@ import (
 
 // Pose is one way in which the sensor lay still.
 type Pose struct {
-	Face    string     `json:"face,omitempty"` // +x: the x axis points up; "" where no axis does
-	Seconds float64    `json:"seconds"`
-	Accel   [3]float64 `json:"accel_mps2"` // mean reading
+	Face    string     `json:"face,omitempty"` // axis that points up, one of +x, -x, +y, -y, +z or -z; absent where none does
+	Seconds float64    `json:"seconds"`        // how long it lay so, at least 0
+	Accel   [3]float64 `json:"accel_mps2"`     // mean reading of the x, y and z axis, m/s2
 }
 
 const (

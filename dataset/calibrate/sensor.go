@@ -8,9 +8,11 @@ import (
 
 // Bias is what a gyroscope reads at rest.
 type Bias struct {
-	Radps   [3]float64  `json:"radps"`
-	SERadps *[3]float64 `json:"se_radps,omitempty"` // from the stretches' scatter; nil with a single one
-	Seconds float64     `json:"seconds"`
+	Radps [3]float64 `json:"radps"` // mean reading of the x, y and z axis at rest, rad/s
+	// SERadps is the standard error of each from the scatter of the stretches, rad/s, each
+	// at least 0; absent with a single stretch.
+	SERadps *[3]float64 `json:"se_radps,omitempty"`
+	Seconds float64     `json:"seconds"` // how long it lay at rest, at least 0
 }
 
 // Gyroscope returns the mean rotation reading of still stretches, longer ones

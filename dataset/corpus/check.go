@@ -40,11 +40,13 @@ const (
 
 // Problem is one finding of Check.
 type Problem struct {
+	// Severity is error for something lost or wrong, warning for something stale or
+	// misplaced, note for something harmless; errors alone end with status 1.
 	Severity Severity    `json:"severity"`
-	Kind     ProblemKind `json:"kind"`
-	Where    string      `json:"where"` // path below the corpus, with slashes
-	What     string      `json:"what"`
-	Fix      string      `json:"fix"` // the next command to run, or what to do
+	Kind     ProblemKind `json:"kind"`  // sort of finding, for programs
+	Where    string      `json:"where"` // path below the corpus, with slashes; the session's or rig's name where no file is meant
+	What     string      `json:"what"`  // finding in words
+	Fix      string      `json:"fix"`   // next command to run, or what to do
 }
 
 // CheckOptions says how derived tables would be made now; one made otherwise

@@ -12,11 +12,16 @@ import (
 
 // Advice is one thing to do about a rig.
 type Advice struct {
-	Kind        string  `json:"kind"` // one of the constants below
-	Do          string  `json:"do"`
-	Because     string  `json:"because"`
-	Gain        string  `json:"gain"`
-	GainStrikes float64 `json:"gain_strikes"` // in a hundred: see the package comment
+	// Kind is the sort of advice, for programs: one of MoveSensor, AddGyroscope, RaiseRange,
+	// RaiseGyroRange, RaiseRate, KnowTheRig, ListenOn, WaitLonger, WidenBand,
+	// SkipHeights or MeasureMass.
+	Kind    string `json:"kind"`
+	Do      string `json:"do"`      // what to do
+	Because string `json:"because"` // why
+	Gain    string `json:"gain"`    // what it gains, in words
+	// GainStrikes is how many strikes in a hundred it keeps from going wrong, in [0, 100],
+	// for strikes spread evenly over the faces and along the bag.
+	GainStrikes float64 `json:"gain_strikes"`
 }
 
 // Kinds of advice.

@@ -19,11 +19,11 @@ const (
 
 // Blow is the hard blow that a sensor is held against.
 type Blow struct {
-	PeakN       float64 `json:"peak_n"`
-	PeakSource  string  `json:"peak_source"`
-	ImpulseNs   float64 `json:"impulse_ns"` // of a straight punch, for the rate of turning
-	HookPeakN   float64 `json:"hook_peak_n"`
-	HookSource  string  `json:"hook_source"`
-	ContactS    float64 `json:"contact_s"` // a half-sine pulse of that peak and impulse
-	PulseSource string  `json:"pulse_source"`
+	PeakN       float64 `json:"peak_n"`       // peak force of a straight punch, newtons, above 0
+	PeakSource  string  `json:"peak_source"`  // where that comes from
+	ImpulseNs   float64 `json:"impulse_ns"`   // impulse of a straight punch, newton seconds, above 0
+	HookPeakN   float64 `json:"hook_peak_n"`  // peak force of a hook, newtons, above 0
+	HookSource  string  `json:"hook_source"`  // where that comes from
+	ContactS    float64 `json:"contact_s"`    // contact time of a half-sine pulse of that peak force and impulse, seconds, above 0
+	PulseSource string  `json:"pulse_source"` // where that comes from
 }

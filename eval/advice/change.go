@@ -10,17 +10,17 @@ import (
 
 // Change is what differs between two rigs, or two revisions of one.
 type Change struct {
-	Version int     `json:"version"`
-	Values  []Value `json:"values"` // that differ in the files, in their order
-	Before  *Sheet  `json:"before"`
-	After   *Sheet  `json:"after"`
+	Version int     `json:"version"` // version of this format: raised when a name changes its meaning, not when one is added
+	Values  []Value `json:"values"`  // values that differ in the files, in their order
+	Before  *Sheet  `json:"before"`  // the first rig; never null
+	After   *Sheet  `json:"after"`   // the second rig; never null
 }
 
 // Value is one value that differs between two rig files.
 type Value struct {
-	Key    string `json:"key"` // as in the file: "bag.mass_kg"
-	Before string `json:"before"`
-	After  string `json:"after"`
+	Key    string `json:"key"`    // name in the file, such as "bag.mass_kg"
+	Before string `json:"before"` // value in the first file, as text; empty where it has none
+	After  string `json:"after"`  // value in the second file, as text; empty where it has none
 }
 
 // Between returns what changes from one valid rig to another.

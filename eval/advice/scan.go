@@ -9,21 +9,21 @@ import (
 // Wait is what can be told when a detector listens for a time after the onset,
 // at the workable limit. Errors are the largest along the bag.
 type Wait struct {
-	AfterS         float64 `json:"after_s"`
-	Error          Error   `json:"workable_limit"`
-	MisplacedShare float64 `json:"misplaced_share"`
+	AfterS         float64 `json:"after_s"`         // how long after the onset a detector listens, seconds, above 0
+	Error          Error   `json:"workable_limit"`  // largest least error along the bag
+	MisplacedShare float64 `json:"misplaced_share"` // share of strikes put on the wrong face or in the wrong band, in [0, 1]
 }
 
 // Depth is what could be told with the sensor at a depth, at the workable
 // limit, the rest of the rig as it is. Errors are the largest along the bag.
 type Depth struct {
-	DepthM         float64 `json:"depth_m"`
-	CanSit         bool    `json:"can_sit"` // beside or in what moves with the bag as one
-	Error          Error   `json:"workable_limit"`
-	MisplacedShare float64 `json:"misplaced_share"`
-	FlipShare      float64 `json:"flip_share"` // of the bag's length, for peak and arctangent
-	ClippedShare   float64 `json:"clipped_share"`
-	Along          []Error `json:"-"` // workable limit at each of the sheet's heights: only charts show them
+	DepthM         float64 `json:"depth_m"`         // where the sensor would sit, metres below the bag's top edge, at least 0
+	CanSit         bool    `json:"can_sit"`         // whether it can sit there, beside or in what moves with the bag as one
+	Error          Error   `json:"workable_limit"`  // largest least error along the bag
+	MisplacedShare float64 `json:"misplaced_share"` // share of strikes put on the wrong face or in the wrong band, in [0, 1]
+	FlipShare      float64 `json:"flip_share"`      // share of the bag's length in which peak and arctangent is wrong by half a turn, in [0, 1]
+	ClippedShare   float64 `json:"clipped_share"`   // share of the bag's length in which the hard blow passes the accelerometer's range, in [0, 1]
+	Along          []Error `json:"-"`               // workable limit at each of the sheet's heights: only charts show them
 }
 
 // waitsS are the times after the onset that are looked at. A blow of usual

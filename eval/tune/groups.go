@@ -9,9 +9,9 @@ import (
 
 // Group is a set of features that tell of one thing.
 type Group struct {
-	Name     string   `json:"name"`
-	Doc      string   `json:"doc"`
-	Features []string `json:"features"`
+	Name     string   `json:"name"`     // name of the group
+	Doc      string   `json:"doc"`      // what its features tell of
+	Features []string `json:"features"` // names of the features
 }
 
 // Ends of the contact and of the usual wait, ms after the onset.

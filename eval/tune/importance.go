@@ -14,7 +14,7 @@ import (
 // its errors on unseen strikes when the group's values come from another strike.
 type Worth struct {
 	Group
-	Rise Errors `json:"rise"`
+	Rise Errors `json:"rise"` // how much the errors on unseen strikes rise when the group's values come from another strike
 }
 
 // mostShifts is how many other strikes each strike's values are taken from.

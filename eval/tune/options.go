@@ -38,17 +38,19 @@ func (o Options) done() {
 // together (multiply-accumulate operations at 1000 Hz; stored numbers, an
 // accumulator for each column of a feature among them), and the wait.
 type Cost struct {
-	Macs    int     `json:"macs"`
-	Numbers int     `json:"numbers"`
-	WaitMs  float64 `json:"wait_ms"`
+	Macs    int     `json:"macs"`    // multiply-accumulate operations of features and detector together at 1000 Hz, at least 0
+	Numbers int     `json:"numbers"` // how many numbers both store, accumulators among them, at least 0
+	WaitMs  float64 `json:"wait_ms"` // how long after the onset it listens, milliseconds, at least 0
 }
 
 // Errors are mean errors on strikes of sessions that were held back. Criterion is
 // that of eval.Criterion, by which detectors are picked.
 type Errors struct {
-	BearingMAEDeg eval.Figure `json:"bearing_mae_deg"`
-	HeightMAEM    eval.Figure `json:"height_mae_m"`
-	Criterion     eval.Figure `json:"criterion"`
+	BearingMAEDeg eval.Figure `json:"bearing_mae_deg"` // mean size of the bearing error, degrees
+	HeightMAEM    eval.Figure `json:"height_mae_m"`    // mean size of the height error, metres
+	// Criterion is what detectors are picked by: the bearing error in halves of a face
+	// plus the height error in halves of a band.
+	Criterion eval.Figure `json:"criterion"`
 }
 
 // losses are one number a strike: sizes of both errors, and the criterion.

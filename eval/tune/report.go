@@ -15,15 +15,15 @@ import (
 
 // Report is all that this package tells of a family.
 type Report struct {
-	Detector   string    `json:"detector"`
-	Strikes    int       `json:"strikes"`
-	Sessions   int       `json:"sessions"`
-	WithinMs   float64   `json:"within_ms,omitempty"` // longest wait allowed
-	Level      float64   `json:"level"`               // of the intervals
-	Search     *Searched `json:"search"`              // null where no setting matters
-	Importance []Worth   `json:"importance"`          // with the best settings, as is the path; null where no features are read
-	Path       []Step    `json:"path"`
-	Step       int       `json:"step"` // of the path: what to take, see Within
+	Detector   string    `json:"detector"`            // name of the detector
+	Strikes    int       `json:"strikes"`             // how many labelled strikes it was tuned on, at least 0
+	Sessions   int       `json:"sessions"`            // how many sessions they come from, at least 0
+	WithinMs   float64   `json:"within_ms,omitempty"` // longest wait allowed, milliseconds, above 0; absent for any
+	Level      float64   `json:"level"`               // share that the intervals should hold, in (0, 1)
+	Search     *Searched `json:"search"`              // settings that were tried; null where the detector has none
+	Importance []Worth   `json:"importance"`          // what each group of features is worth with the best settings; empty where no features are read
+	Path       []Step    `json:"path"`                // features left out step by step, with the best settings; empty where no features are read
+	Step       int       `json:"step"`                // position in path of the step to take, from 0, at least 0
 
 	fit models.Options
 	cut bool // a cost was asked for

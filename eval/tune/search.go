@@ -13,30 +13,29 @@ import (
 // Trial is one choice of settings with its errors by cross-validation over the
 // sessions that it was tried on. Failed says why there is none.
 type Trial struct {
-	Settings      map[string]float64 `json:"settings"`
-	BearingMAEDeg float64            `json:"bearing_mae_deg"`
-	HeightMAEM    float64            `json:"height_mae_m"`
-	Criterion     float64            `json:"criterion"`
-	Failed        string             `json:"failed,omitempty"`
+	Settings      map[string]float64 `json:"settings"`        // values by the name of the setting
+	BearingMAEDeg float64            `json:"bearing_mae_deg"` // mean size of the bearing error by cross-validation over sessions, degrees, in [0, 180]
+	HeightMAEM    float64            `json:"height_mae_m"`    // mean size of the height error likewise, metres, at least 0
+	// Criterion is what settings are picked by: the bearing error in halves of a face
+	// plus the height error in halves of a band, at least 0.
+	Criterion float64 `json:"criterion"`
+	Failed    string  `json:"failed,omitempty"` // why there are no errors; absent where there are
 
 	model *models.Model
 }
 
 // Searched is what a search found.
 type Searched struct {
-	Detector string  `json:"detector"`
-	Strikes  int     `json:"strikes"`
-	Sessions int     `json:"sessions"`
-	Trials   []Trial `json:"trials"` // on all sessions, the usual settings first
-	Best     int     `json:"best"`   // position of the settings to take
-	// Tuned and Usual are the errors on sessions that neither the search nor the
-	// fit has seen, of the best settings that a search on the others finds and of
-	// the usual ones; Gain is the second's less the first's, strike by strike.
-	Tuned Errors `json:"tuned"`
-	Usual Errors `json:"usual"`
-	Gain  Errors `json:"gain"`
-	// Chosen are the settings that the searches without each group of sessions
-	// took: where they differ, the choice is an accident of the sessions.
+	Detector string  `json:"detector"` // name of the detector
+	Strikes  int     `json:"strikes"`  // how many labelled strikes there were, at least 0
+	Sessions int     `json:"sessions"` // how many sessions they come from, at least 0
+	Trials   []Trial `json:"trials"`   // every choice of settings with its errors on all sessions, the usual settings first
+	Best     int     `json:"best"`     // position in trials of the settings to take, from 0, at least 0
+	Tuned    Errors  `json:"tuned"`    // errors of the best settings on sessions that neither the search nor the fit has seen
+	Usual    Errors  `json:"usual"`    // errors of the usual settings on the same sessions
+	Gain     Errors  `json:"gain"`     // usual less tuned, strike by strike
+	// Chosen are the settings that the search took without each group of sessions in turn:
+	// where they differ, the choice is an accident of the sessions.
 	Chosen []map[string]float64 `json:"chosen"`
 }
 

@@ -13,11 +13,11 @@ import (
 
 // Step is one step of leaving features out.
 type Step struct {
-	Dropped  string   `json:"dropped"` // part left out at this step; "" at the first
-	Features []string `json:"features"`
-	Cost     Cost     `json:"cost"`
-	// Errors are those on sessions held back, of a fit after as many steps that the
-	// other sessions alone chose; N is 0 where those ended sooner.
+	Dropped  string   `json:"dropped"`  // group of features left out at this step; empty at the first
+	Features []string `json:"features"` // names of those that are left
+	Cost     Cost     `json:"cost"`     // what an answer takes with them
+	// Errors are the errors on sessions held back, of a fit after as many steps that the
+	// other sessions alone chose; n is 0 where those ended sooner.
 	Errors Errors `json:"errors"`
 }
 

@@ -9,16 +9,15 @@ import (
 
 // Comparison is one number as found beside what the rig file makes of it.
 type Comparison struct {
-	What  string `json:"what"`
-	Unit  string `json:"unit"`
-	Found Value  `json:"found"`
-	// Computed from masses and lengths; nil where they do not tell it.
-	Computed *float64 `json:"computed,omitempty"`
-	// Difference is found over computed less one, for e found less computed in
-	// metres.
-	Difference *float64 `json:"difference,omitempty"`
-	// Beyond tells that the whole interval differs by more than the amplitude of
-	// usual strikes and the stiff, straight bag of the computation explain.
+	// What is what was measured: the frequency or decay of swing, rocking or twist, or e
+	// = c + k2/c, which says where the sensor sits.
+	What       string   `json:"what"`
+	Unit       string   `json:"unit"`                 // unit of found and computed, one of "Hz", s or m
+	Found      Value    `json:"found"`                // as measured
+	Computed   *float64 `json:"computed,omitempty"`   // from the rig file's masses and lengths, in the same unit; absent where they do not tell it
+	Difference *float64 `json:"difference,omitempty"` // found over computed less one; of e found less computed, metres; absent where nothing is computed
+	// Beyond is whether the whole interval differs by more than the amplitude of usual
+	// strikes and the stiff, straight bag of the computation explain.
 	Beyond bool `json:"beyond"`
 }
 

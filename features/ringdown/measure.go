@@ -13,9 +13,9 @@ import (
 
 // Value is a measured number with its 90 % interval over strikes.
 type Value struct {
-	Value float64 `json:"value"`
-	Low   float64 `json:"low"`
-	High  float64 `json:"high"`
+	Value float64 `json:"value"` // the number
+	Low   float64 `json:"low"`   // lower end of its 90 % interval
+	High  float64 `json:"high"`  // upper end of its 90 % interval
 }
 
 // Mode is one free motion as found.

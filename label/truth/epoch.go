@@ -10,8 +10,8 @@ import (
 // session's clock. A restart of unknown length counts as zero there, so that
 // against any other clock the session's jumps ahead by the pause.
 type Epoch struct {
-	StartNs int64 `json:"start_ns"`
-	EndNs   int64 `json:"end_ns"`
+	StartNs int64 `json:"start_ns"` // first sample, nanoseconds from the session's first on the repaired clock, at least 0
+	EndNs   int64 `json:"end_ns"`   // last sample, likewise, at least 0
 }
 
 // wrap is where 32-bit counters start again.

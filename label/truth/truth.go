@@ -42,14 +42,18 @@ const (
 // Fit is how the truth's clock lies against one epoch's:
 // truth seconds = OffsetS + session seconds x (1 + DriftPPM / 1e6).
 type Fit struct {
-	Epoch    Epoch   `json:"epoch"`
-	Onsets   int     `json:"onsets"` // found strikes
-	Placed   bool    `json:"placed"`
-	OffsetS  float64 `json:"offset_s"`
+	Epoch   Epoch   `json:"epoch"`    // the stretch of the session
+	Onsets  int     `json:"onsets"`   // how many strikes were found in it, at least 0
+	Placed  bool    `json:"placed"`   // whether the other clock could be placed; with too few strikes it cannot, and the rest is 0
+	OffsetS float64 `json:"offset_s"` // what the other clock shows at the session's start, seconds
+	// DriftPPM is how much faster it runs, parts in a million: its seconds are offset_s
+	// + session seconds x (1 + drift_ppm / 1e6).
 	DriftPPM float64 `json:"drift_ppm"`
-	Borrowed bool    `json:"borrowed"`  // the drift is not the epoch's own: that of the others, or not known
-	Pairs    int     `json:"pairs"`     // matched
-	SpreadMs float64 `json:"spread_ms"` // of the residuals: 1.4826 times their median absolute deviation
+	Borrowed bool    `json:"borrowed"` // whether the drift is that of other stretches, or not known, for want of strikes
+	Pairs    int     `json:"pairs"`    // how many entries and strikes were matched, at least 0
+	// SpreadMs is how far these lie apart once placed: 1.4826 times the median absolute
+	// deviation, milliseconds, at least 0.
+	SpreadMs float64 `json:"spread_ms"`
 }
 
 // ErrNoPlace marks a truth that cannot be placed.

@@ -55,9 +55,9 @@ type Reading struct {
 
 // Unknown is a word that was not understood.
 type Unknown struct {
-	Word  string `json:"word"`
-	Count int    `json:"count"`
-	Line  int    `json:"line"` // the first
+	Word  string `json:"word"`  // the word as written
+	Count int    `json:"count"` // how often it stands there, at least 1
+	Line  int    `json:"line"`  // line of the notes in which it stands first, from 1, at least 1
 }
 
 // Read reads CSV with the columns time and text; others are left alone. A time
@@ -180,8 +180,8 @@ func (r Reading) Claims(p truth.Placement, onsetsNs []int64, complete bool) []la
 
 // Count says of how many entries something was understood.
 type Count struct {
-	What  string `json:"what"`
-	Count int    `json:"count"`
+	What  string `json:"what"`  // what the notes say, one of face, bearing, band, height, kind, hand, "no strike" or unsure
+	Count int    `json:"count"` // in how many rows, at least 0
 }
 
 // Counts counts what the entries say.
