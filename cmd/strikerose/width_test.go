@@ -39,7 +39,7 @@ func heard() {
 			os.Exit(3)
 		}
 	}
-	if dir := os.Getenv(linesKept); dir != "" && status == exitDone && slices.Contains(os.Args, "--json") {
+	if dir := os.Getenv(linesKept); dir != "" && slices.Contains(os.Args, "--json") {
 		if err := keepJSON(dir, os.Args[1:], out.text.Bytes()); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(3)
