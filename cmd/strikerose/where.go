@@ -24,7 +24,10 @@ type place struct {
 	bare     []string // of those, without any label
 	rigs     []string // rig files
 	logs     []string // what may be logs that are not in the corpus
+	plans    []string // plans of strikes
+	onRigs   []string // keys of the rigs of the corpus's sessions
 	detector string   // a file that train wrote; "" none
+	board    bool     // whether export can write that detector for a board
 	compared bool     // a report of compare is there
 }
 
@@ -50,6 +53,7 @@ func (a *app) look() (place, error) {
 		p.corpus = a.dir
 	}
 	var files []string
+	keys := map[string]string{}
 	for _, e := range entries {
 		path := filepath.Join(a.dir, e.Name())
 		switch {
@@ -63,12 +67,15 @@ func (a *app) look() (place, error) {
 				p.others = append(p.others, path)
 			}
 		case filepath.Ext(path) == ".toml":
-			if _, err := rig.Load(path); err == nil {
+			if r, err := rig.Load(path); err == nil {
 				p.rigs = append(p.rigs, path)
+				keys[path] = r.Key()
 			}
 		case filepath.Ext(path) == ".json":
-			if p.detector == "" && isDetector(path) {
-				p.detector = path
+			if isDetector(path) && !p.board {
+				if board := forBoard(path); board || p.detector == "" {
+					p.detector, p.board = path, board
+				}
 			}
 		case filepath.Ext(path) == ".html" && strings.Contains(e.Name(), "compare"):
 			p.compared = true
@@ -82,8 +89,21 @@ func (a *app) look() (place, error) {
 			return p, err
 		}
 	}
+	known := func(path string) bool { return slices.Contains(p.onRigs, keys[path]) }
+	slices.SortStableFunc(p.rigs, func(a, b string) int { // the corpus's own first
+		switch {
+		case known(a) == known(b):
+			return 0
+		case known(a):
+			return -1
+		}
+		return 1
+	})
 	for _, path := range files {
-		if !imported[filepath.Base(path)] && looksLikeLog(path) && !isTable(path) {
+		switch column := firstColumn(path); {
+		case column == "order":
+			p.plans = append(p.plans, path)
+		case column != "session" && !imported[filepath.Base(path)] && looksLikeLog(path):
 			p.logs = append(p.logs, path)
 		}
 	}
@@ -103,6 +123,7 @@ func (p *place) read() (imported map[string]bool, err error) {
 	imported = map[string]bool{}
 	for _, s := range sessions {
 		p.sessions = append(p.sessions, s.Name)
+		p.onRigs = append(p.onRigs, s.Rig)
 		imported[s.LogName] = true
 		_, _, err := c.Strikes(s.Name)
 		if errors.Is(err, corpus.ErrNoWindows) {
@@ -151,6 +172,9 @@ func (p place) tell() []string {
 	if len(p.others) > 0 {
 		out = append(out, fmt.Sprintf("more corpora: %s; strikerose -C %s tells of that one", someOf(p.others), p.others[0]))
 	}
+	if len(p.plans) > 0 {
+		out = append(out, "plans: "+someOf(p.plans))
+	}
 	if len(p.logs) > 0 {
 		out = append(out, "files that may be logs, not imported: "+someOf(p.logs))
 	}
@@ -178,14 +202,16 @@ func (p place) next() (command, why string) {
 		return "strikerose rig new garage.toml", "it describes your bag; strikerose demo DIR shows the whole job first, on simulated recordings"
 	case len(p.rigs) == 0 && len(p.sessions) == 0:
 		return "strikerose rig new garage.toml", "a log is read with a description of its bag"
+	case len(p.sessions) == 0 && len(p.logs) == 0 && len(p.plans) > 0:
+		return fmt.Sprintf("strikerose import -C %s --rig %s LOG", at, rigFile), fmt.Sprintf("when the strikes of %s are recorded; strikerose rig show %s tells before what the sensor can know there", p.plans[0], rigFile)
 	case len(p.sessions) == 0 && len(p.logs) == 0:
-		return "strikerose plan --rig " + rigFile + " -o plan.csv --sheet plan.html", "strikes in a planned order are strikes whose place is known; then record them"
+		return "strikerose plan --rig " + rigFile + " -o plan.csv --sheet plan.html", "strikes in a planned order are strikes whose place is known; then record them; strikerose rig show " + rigFile + " tells before what the sensor can know there"
 	case len(p.sessions) == 0:
 		return fmt.Sprintf("strikerose import -C %s --rig %s %s", at, rigFile, p.logs[0]), "it reads the log into a corpus"
 	case len(p.unfound) > 0:
 		return "strikerose find -C " + at, "it finds the strikes"
 	case len(p.bare) == len(p.sessions):
-		return fmt.Sprintf("strikerose label plan -C %s --session %s PLAN.csv", at, p.bare[0]), "labels say where strikes landed; label serve takes them by hand, and physics needs none"
+		return fmt.Sprintf("strikerose label plan -C %s --session %s %s", at, p.bare[0], p.planOf(p.bare[0])), "labels say where strikes landed; label serve takes them by hand, and physics needs none"
 	case len(p.logs) > 0 && len(p.rigs) > 0:
 		return fmt.Sprintf("strikerose import -C %s --rig %s %s", at, rigFile, p.logs[0]), "it is not in the corpus yet"
 	case len(p.sessions)-len(p.bare) < 2 && p.detector != "":
@@ -198,8 +224,23 @@ func (p place) next() (command, why string) {
 		return fmt.Sprintf("strikerose compare -C %s --report compare.html", at), "it compares the detectors on sessions that they have not seen"
 	case p.detector == "":
 		return fmt.Sprintf("strikerose train -C %s -o detector.json", at), "it picks a detector by cross-validation; --detector takes the one that the report speaks for"
+	case !p.board:
+		return fmt.Sprintf("strikerose train -C %s --detector NAME -o board.json", at), "the NAME that the report speaks for, of those that strikerose detectors lists for a board: " + p.detector + " cannot be exported"
 	}
 	return fmt.Sprintf("strikerose export -C %s --detector %s --rig %s -o firmware", at, p.detector, rigFile), "it writes the C code for the board"
+}
+
+// planOf is the plan that a session's name suggests, or the only one.
+func (p place) planOf(session string) string {
+	for _, path := range p.plans {
+		if strings.HasPrefix(filepath.Base(path), session) {
+			return path
+		}
+	}
+	if len(p.plans) == 1 && len(p.bare) == 1 {
+		return p.plans[0]
+	}
+	return "PLAN.csv"
 }
 
 // isDetector tells by its first bytes whether a file is one that train wrote.
@@ -207,11 +248,22 @@ func isDetector(path string) bool {
 	return strings.Contains(startOf(path), models.FileFormat)
 }
 
-// isTable tells by its first column whether a file is a table that the program
-// writes or reads, such as the strikes of apply, whatever its name.
-func isTable(path string) bool {
+// forBoard tells whether export can write the detector of a file.
+func forBoard(path string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	file, err := models.Load(f)
+	return err == nil && file.Detector.Info().Board
+}
+
+// firstColumn is the name of a table's first column, which tells those that the
+// program writes or reads, such as the strikes of apply, whatever their names.
+func firstColumn(path string) string {
 	column, _, _ := strings.Cut(startOf(path), ",")
-	return column == "session" || column == "order"
+	return column
 }
 
 // startOf is a file's first bytes, none where they cannot be read.
