@@ -157,7 +157,7 @@ func reason(values []picked, order []int, byAim bool, how string) string {
 			why = "it misses hardly more faces and bands of the plan than any other"
 		}
 	}
-	s := fmt.Sprintf("%s, because over %s %s (%s", best.name, how, why, describe(best))
+	s := fmt.Sprintf("%s, because over %s, %s (%s", best.name, how, why, describe(best))
 	if len(order) > 1 {
 		s += fmt.Sprintf("; next %s with %s", values[order[1]].name, describe(values[order[1]]))
 	}

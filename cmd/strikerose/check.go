@@ -23,8 +23,8 @@ func newCheck(a *app) *cobra.Command {
 		Long: `Verify every checksum, table and cross-reference of the corpus, and the kept
 logs. Each finding names the command that mends it. Errors end with status 1;
 warnings, such as strikes that were found by an older finder, do not. With --card
-it writes a datasheet of the corpus instead: what it knows of its sessions, strikers,
-labels, gaps and splits, and blanks for a person to fill in.
+it writes a datasheet of the corpus instead: what it knows of its sessions,
+strikers, labels, gaps and splits, and blanks for a person to fill in.
 
 A corpus that an older version of the program left behind is refused by all
 commands until --upgrade brings it over, session by session, and then verifies it.

@@ -14,10 +14,11 @@ func newDetectors(a *app) *cobra.Command {
 		Use:   "detectors",
 		Short: "List every detector: what it gives, needs and costs",
 		Long: `List every detector. A rule needs no training; a fitted detector learns from
-labels. One gives bearings, or both bearings and heights. The cost is what one answer takes beside the features: multiply-accumulate
-operations and numbers to store. The wait is how long after the onset a detector
-listens. Where a name is asked for, BEARING+HEIGHT takes the bearing of one and the
-height of another, as in forest+complex-ridge.`,
+labels. One gives bearings, or both bearings and heights. The cost is what one
+answer takes beside the features: multiply-accumulate operations (macs) and numbers
+to store, 4 bytes each. The wait is how long after the onset a detector listens.
+Where a name is asked for, BEARING+HEIGHT takes the bearing of one and the height
+of another, as in forest+complex-ridge.`,
 		Example: "strikerose detectors",
 		Args:    takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {

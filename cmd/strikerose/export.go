@@ -28,7 +28,8 @@ func newExport(a *app) *cobra.Command {
 		Short: "Write a detector as a table and C code for the board",
 		Long: `Write a detector as C99 code and a table of numbers for the board, with golden
 streams and a program that checks the code against them, one that replays logs,
-and a sketch to start from. It can write ` + strings.Join(firmware.Detectors(), ", ") + `.
+and an example to start from. It can write
+` + strings.Join(firmware.Detectors(), ", ") + `.
 The code takes raw samples and gives events, without heap: the very ones that
 apply --profile --events gives. Profile fixed computes in integers alone. With -C
 the golden streams are of that corpus's sessions on this rig.

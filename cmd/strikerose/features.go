@@ -24,8 +24,8 @@ No feature sees a label.
 -o writes them to one table too. A FILE.csv has a row a strike, every digit of
 every number, and nothing where a feature cannot be had. A FILE.npy is a matrix
 for NumPy, one row a strike, nan where there is nothing; what its columns are
-stands in FILE.npy.columns.csv, and which strike each row is in FILE.npy.rows.csv. With
---labels the preferred label of each strike comes along.`,
+stands in FILE.npy.columns.csv, and which strike each row is in FILE.npy.rows.csv.
+With --labels the preferred label of each strike comes along.`,
 		Example: `strikerose features -C gym
 strikerose features -C gym --labels -o features.csv
 strikerose features -C gym --labels -o features.npy`,

@@ -28,8 +28,9 @@ func newLabelPlan(a *app) *cobra.Command {
 		Long: `Lay an ordered plan without times over the strikes found in a session. PLAN.csv
 has the columns order, face, band, kind and, if you like, pair (one and two of a
 double hit) and call_s (when the strike was called out, seconds on any clock; the
-page of label serve notes them). Strikes may have been missed or added, and the sensor may be turned:
-each strike gets its entry only where the order leaves no doubt.`,
+page of label serve notes them). Strikes may have been missed or added, and the
+sensor may be turned: each strike gets its entry only where the order leaves no
+doubt. label serve shows those in doubt beside the traces, to be labelled by hand.`,
 		Example: `strikerose label plan -C gym --session monday monday-plan.csv
 strikerose label plan -C gym --session friday friday-plan.csv`,
 		Args: takes(1, 1, "the plan"),

@@ -124,6 +124,12 @@ func runRigTune(ctx context.Context, a *app, f tuneFlags) error {
 	if err := a.table(done, []string{"what", "unit", "found", "interval", "computed", "difference", "beyond"}, done.rows()); err != nil {
 		return err
 	}
+	a.note("found: between the strikes, with its 90 %% interval; computed: from the rig file's")
+	a.note("masses and lengths; beyond: differs by more than usual strikes explain")
+	if found.LeverM != nil {
+		a.note("e, below the strap ring, with c the centre of mass and k the radius of gyration:")
+		a.note("off where the sensor sits elsewhere than the rig file says, or its masses do")
+	}
 	if found.Twist == nil {
 		a.note("without a gyroscope neither the twist nor the sensor's place can be told")
 	}
@@ -160,7 +166,11 @@ func (t *tuned) rows() [][]string {
 		if c.Unit == "s" {
 			decimals = 2
 		}
-		row := []string{c.What, c.Unit, fixed(c.Found.Value, decimals), fixed(c.Found.Low, decimals) + " to " + fixed(c.Found.High, decimals), "", "", ""}
+		what := c.What
+		if what == "e" {
+			what = "e = c + k2/c"
+		}
+		row := []string{what, c.Unit, fixed(c.Found.Value, decimals), fixed(c.Found.Low, decimals) + " to " + fixed(c.Found.High, decimals), "", "", ""}
 		if c.Computed != nil {
 			row[4] = fixed(*c.Computed, decimals)
 			row[5] = fmt.Sprintf("%+.1f %%", 100**c.Difference)

@@ -153,7 +153,7 @@ func runSimulate(ctx context.Context, a *app, f simulateFlags) error {
 	}
 	fmt.Fprintf(a.out, "SIMULATED session on rig %s, seed %d\n  %d planned, %s landed while the board logged\n  log    %s (%s)\n  plan   %s\n  truth  %s\n",
 		done.Rig, done.Seed, done.Planned, counted(done.Strikes, "strike"), done.Log, done.Dialect, done.Plan, done.Truth)
-	a.note("Nothing here was measured. If you carry the plan out yourself:\n%s", cautions)
+	a.note("Nothing here was measured.\n\n%s", cautions)
 	return nil
 }
 

@@ -124,10 +124,13 @@ func runTrain(ctx context.Context, a *app, f trainFlags, o models.Options) error
 		return printJSON(a.out, trained{d.Info().Name, len(examples), t.Sessions, f.truth, t.Why, f.out})
 	}
 	if len(examples) == 0 {
-		a.note("%s: no label of truth %s, so the rule is written as it is", d.Info().Name, f.truth)
-		a.note("the yaw offset of every rig is 0, and the certainty is stated, not measured,")
-		a.note("with what yaw_deg may be off by, as yaw_sd_deg of the rig file says")
-		a.note("(3 degrees if it does not)")
+		none := "no strike has a label to learn from"
+		if f.truth != label.Best {
+			none = "no strike has a label of truth " + f.truth
+		}
+		a.note("%s: %s, so the rule is written as it is:", d.Info().Name, none)
+		a.note("bearings take yaw_deg of the rig file as right: what it is off by is in their")
+		a.note("intervals as yaw_sd_deg says (3 degrees if it does not), and some labels tell")
 	} else {
 		a.note("%s: trained on %s of %s (truth: %s)", d.Info().Name, counted(len(examples), "strike"), counted(len(t.Sessions), "session"), f.truth)
 	}
