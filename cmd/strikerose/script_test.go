@@ -6,6 +6,7 @@ import (
 	"io"
 	"math/rand/v2"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -44,6 +45,9 @@ func TestScripts(t *testing.T) {
 			if cond == "root" {
 				return os.Geteuid() == 0, nil
 			}
+			if tool, ok := strings.CutPrefix(cond, "tool:"); ok {
+				return hasTool(tool)
+			}
 			return false, fmt.Errorf("unknown condition %q", cond)
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
@@ -56,6 +60,16 @@ func TestScripts(t *testing.T) {
 			"unpack": cmdUnpack,
 		},
 	})
+}
+
+// hasTool tells whether a program that a script needs beside Go is there. A missing
+// one is an error with STRIKEROSE_REQUIRE_TOOLS=1.
+func hasTool(name string) (bool, error) {
+	_, err := exec.LookPath(name)
+	if err != nil && os.Getenv("STRIKEROSE_REQUIRE_TOOLS") == "1" {
+		return false, fmt.Errorf("%s is missing: .ci/tools installs it", name)
+	}
+	return err == nil, nil
 }
 
 // long marks a test that runs many commands one after the other. None of them
