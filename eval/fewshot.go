@@ -274,14 +274,12 @@ func test(ctx context.Context, trained models.Detector, to models.Target, cases 
 		e := a.Detector.Estimate(c.input())
 		b, h := math.Abs(bearing.Diff(e.BearingDeg, c.Score.BearingDeg)), math.Abs(e.HeightM-c.Score.HeightM)
 		out.bearing, out.height = out.bearing+b/n, out.height+h/n
-		for _, s := range []struct {
-			to *float64
-			is bool
-		}{{&out.flips, b > FlipDeg}, {&out.coverB, b <= e.BearingHalf90Deg}, {&out.coverH, h <= e.HeightHalf90M}} {
-			if s.is {
-				*s.to += 1 / n
-			}
-		}
+		out.flips += indicator(b > FlipDeg)
+		out.coverB += indicator(b <= e.BearingHalf90Deg)
+		out.coverH += indicator(h <= e.HeightHalf90M)
+	}
+	for _, count := range []*float64{&out.flips, &out.coverB, &out.coverH} {
+		*count /= n // only now: as a sum of parts a share may come out above 1
 	}
 	return out, nil
 }
