@@ -257,7 +257,7 @@ func floorOf(strikes []StrikeDoc) Floor {
 	f.HeightMAEM /= max(1, heights)
 	switch {
 	case f.PlanShare > 0:
-		f.Note = fmt.Sprintf("%.0f %% of the labels come from a plan, which says where strikes were aimed: errors are from the middle of the called face and band there; an aim scatter of about %.0f degrees and %.0f cm (common practice, no source) alone makes mean errors of about %.1f degrees and %.1f cm here, and answers that are all face centres and band middles look better than they are: right face and right band are the fairer measures", 100*f.PlanShare, label.AimSDDeg, 100*label.AimSDM, f.BearingMAEDeg, 100*f.HeightMAEM)
+		f.Note = fmt.Sprintf("%.0f %% of the labels come from a plan, which says where strikes were aimed: errors are from the middle of the called face and band there; an aim scatter of about %.0f degrees and %.0f cm (common practice, no source) alone makes mean errors of about %.1f degrees and %.1f cm here, and answers that are all face centres and band middles look better than they are: right face and right band are the fairer measures. Stated intervals are about where the glove landed: fewer of a plan's labels than stated lie in one that is right", 100*f.PlanShare, label.AimSDDeg, 100*label.AimSDM, f.BearingMAEDeg, 100*f.HeightMAEM)
 	case f.BearingMAEDeg > 0 || f.HeightMAEM > 0:
 		f.Note = fmt.Sprintf("by the labels' own stated uncertainty, mean errors below about %.1f degrees and %.1f cm cannot be told from none", f.BearingMAEDeg, 100*f.HeightMAEM)
 	default:

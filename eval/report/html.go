@@ -35,6 +35,7 @@ type page struct {
 	Breaks    []htmlBreaks
 	Certainty []htmlCertainty
 	Surer     []htmlCertainty // folded
+	Aimed     string          // what a plan's labels make of the certainty; "" without
 	Learning  []htmlLearning
 	Learn     string // the command that draws learning, where it was not asked for
 	Verdicts  []string
@@ -254,6 +255,9 @@ func (p *page) fillCertainty(c *eval.Comparison) (err error) {
 	open, folded := p.choice.parts(c, c.Groups[0])
 	if p.Certainty, err = buildCertainty(c, open); err != nil {
 		return err
+	}
+	if c.Floor.PlanShare > 0 {
+		p.Aimed = "Of labels from a plan fewer than stated lie in an interval that is right: it is about where the glove landed, and the plan says where it was aimed."
 	}
 	p.Surer, err = buildCertainty(c, folded)
 	return err

@@ -34,6 +34,9 @@ func TestPlanErrorsAreFromMiddles(t *testing.T) {
 		}
 		said := blanks.ReplaceAllString(strings.ReplaceAll(page.String(), "\u00a0", " "), " ")
 		told := blanks.ReplaceAllString(text.String(), " ")
+		if strings.Contains(said, "lie in an interval that is right") != (test.share > 0) {
+			t.Errorf("with %g of the labels from a plan, the page is wrong on what they make of the certainty", test.share)
+		}
 		if test.page == "" {
 			if strings.Contains(said, "from the middle of the called") || strings.Contains(told, "from the middle of the called") {
 				t.Errorf("page or text speak of what was called, but no label is of a plan")
