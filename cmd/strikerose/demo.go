@@ -132,6 +132,7 @@ func runDemo(ctx context.Context, a *app, dir string) error {
 			w := a.world
 			w.out = out
 			root := newRoot(w)
+			root.PersistentPostRun = nil // what comes next is the next step
 			root.SetArgs(append([]string{"--seed", fmt.Sprint(a.seed), fmt.Sprintf("--quiet=%t", a.quiet)}, args...))
 			if err := root.ExecuteContext(ctx); err != nil {
 				return fmt.Errorf("demo: strikerose %s: %w", commandLine(args), err)

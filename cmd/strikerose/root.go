@@ -34,7 +34,11 @@ table with C code for the board.`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
 	}
-	root.PersistentPreRun = func(cmd *cobra.Command, args []string) { a.named = namedFiles(cmd, args) }
+	root.PersistentPreRunE = func(cmd *cobra.Command, args []string) error {
+		a.named = namedFiles(cmd, args)
+		return refuseEmpty(cmd)
+	}
+	root.PersistentPostRun = func(cmd *cobra.Command, args []string) { a.tellNext(cmd) }
 	root.SetIn(w.in)
 	root.SetOut(w.out)
 	root.SetErr(w.err)

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/spf13/cobra"
 	"strikerose/dataset/corpus"
 	"strikerose/dataset/rig"
 	"strikerose/models"
@@ -285,6 +286,29 @@ func someOf(names []string) string {
 		return strings.Join(names, ", ")
 	}
 	return fmt.Sprintf("%s and %d more", strings.Join(names[:most], ", "), len(names)-most)
+}
+
+// stepsToNext are the commands after which a person at a terminal is told what to
+// run next.
+var stepsToNext = []string{"rig show", "plan", "import", "find", "label plan", "label truth", "label video", "compare", "train"}
+
+// tellNext names on a terminal what to run after a command. What lies beside the
+// corpus counts, too: rig files, logs, plans and detectors.
+func (a *app) tellNext(cmd *cobra.Command) {
+	step := strings.TrimPrefix(cmd.CommandPath(), cmd.Root().Name()+" ")
+	if !a.terminal || a.quiet || a.json || !slices.Contains(stepsToNext, step) {
+		return
+	}
+	beside := *a
+	beside.dir = filepath.Dir(filepath.Clean(a.dir))
+	p, err := beside.look()
+	if err != nil || p.corpus == "" || filepath.Clean(p.corpus) != filepath.Clean(a.dir) {
+		if p, err = a.look(); err != nil {
+			return // the command is done, and check tells what is wrong
+		}
+	}
+	command, why := p.next()
+	fmt.Fprintf(a.err, "Next: %s\n  %s\n", command, why)
 }
 
 // tellPlace says on standard error what lies here and what to run next.
