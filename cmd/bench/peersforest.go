@@ -138,8 +138,8 @@ func grow(ctx context.Context, dir string) (grown, error) {
 		return g, err
 	}
 	g.FitS, g.FitCPUS = lap()
-	for i, p := range f.PredictAll(ask) {
-		g.Error += math.Abs(p.Number()-truth[i]) / float64(len(ask))
+	for i, mean := range f.Means(ask) {
+		g.Error += math.Abs(real(mean)-truth[i]) / float64(len(ask))
 	}
 	g.PredictS, g.PredictCPUS = lap()
 	return g, nil

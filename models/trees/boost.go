@@ -159,7 +159,7 @@ func (r *booster) step() {
 	g := r.grower.grow(r.rng)
 	r.turn(g)
 	for i := range r.state {
-		step := g.tree.leaves[g.leaf(r.table, i)].Mean
+		step := g.tree.leaves[g.leaf(r.table, i)].mean(g.tree.bearings)
 		if r.Loss == Angle {
 			r.state[i] *= bearing.Unit(bearing.Deg(real(step)))
 		} else {
@@ -201,20 +201,17 @@ func (r *booster) drawColumns(all []int) []int {
 func (r *booster) turn(g *grown) {
 	leaves := g.tree.leaves
 	if r.Loss == Angle {
-		for k := range leaves {
-			leaves[k].Mean = 0
-		}
+		left := make([]complex128, len(leaves))
 		for _, m := range r.grower.members {
-			leaves[g.leaf(r.table, int(m.row))].Mean += complex(m.w, 0) * r.left[m.row]
+			left[g.leaf(r.table, int(m.row))] += complex(m.w, 0) * r.left[m.row]
 		}
-		for k := range leaves {
-			z := leaves[k].Mean
-			leaves[k].Mean = complex(math.Atan2(imag(z), real(z)), 0)
+		for k, z := range left {
+			leaves[k].a = math.Atan2(imag(z), real(z))
 		}
 	}
-	for k := range leaves {
-		leaves[k].Mean = complex(real(leaves[k].Mean)*r.Rate, imag(leaves[k].Mean)*r.Rate)
-		leaves[k].SD = 0
+	for k, l := range leaves {
+		z := l.mean(g.tree.bearings)
+		leaves[k] = leaf{real(z) * r.Rate, imag(z) * r.Rate}
 	}
 }
 
@@ -241,18 +238,60 @@ func conj(z complex128) complex128 { return complex(real(z), -imag(z)) }
 // as the table had columns: of numbers the number, of bearings a vector whose
 // direction is the bearing. What is not a number counts as large.
 func (b *Boosted) Sum(row []float64) complex128 {
-	if b.loss == Angle {
-		turn := 0.0
-		for _, t := range b.trees {
-			turn += real(t.leaf(row).Mean)
+	sum := b.none()
+	for l := range leavesOf(b.trees, row) {
+		sum += l.mean(b.vectors())
+	}
+	return b.sum(sum)
+}
+
+// Means is Sum for each of many rows. Where they are many enough they are
+// answered together, on all processors.
+func (b *Boosted) Means(rows [][]float64) []complex128 {
+	out := make([]complex128, len(rows))
+	if len(rows) < fewestRows {
+		for i, row := range rows {
+			out[i] = b.Sum(row)
 		}
-		return b.start * bearing.Unit(bearing.Deg(turn))
+		return out
 	}
-	sum := b.start
-	for _, t := range b.trees {
-		sum += t.leaf(row).Mean
+	eachBlock(rows, b.columns, func(from int, k *block) {
+		sums := out[from : from+k.rows]
+		for i := range sums {
+			sums[i] = b.none()
+		}
+		for _, t := range b.trees {
+			k.through(t, func(l leaf, rows []uint16) {
+				step := l.mean(b.vectors())
+				for _, r := range rows {
+					sums[r] += step
+				}
+			})
+		}
+		for i, sum := range sums {
+			sums[i] = b.sum(sum)
+		}
+	})
+	return out
+}
+
+// vectors tells whether the trees' steps are vectors.
+func (b *Boosted) vectors() bool { return b.bearings && b.loss == Plane }
+
+// none is what the trees' steps are added to.
+func (b *Boosted) none() complex128 {
+	if b.loss == Angle {
+		return 0
 	}
-	return sum
+	return b.start
+}
+
+// sum is what the trees' steps come to, added up from none.
+func (b *Boosted) sum(steps complex128) complex128 {
+	if b.loss == Angle {
+		return b.start * bearing.Unit(bearing.Deg(real(steps)))
+	}
+	return steps
 }
 
 // Number is the number predicted for a row.

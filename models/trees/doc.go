@@ -19,5 +19,6 @@
 // fitted to what the ones before have left (Friedman 2001, Ann. Stat. 29).
 //
 // Turning every bearing turns every answer. The same rows, seed and options give
-// the same trees on any number of processors. No answer allocates.
+// the same trees and answers on any number of processors. Answers for one row do
+// not allocate.
 package trees

@@ -62,7 +62,7 @@ func GrowForest(ctx context.Context, t *Table, y *Target, b Bagging, seed uint64
 		var m mixture
 		for i, tree := range f.trees {
 			if leaf := leafOf[i][row]; leaf >= 0 {
-				m.add(&tree.leaves[leaf])
+				m.add(tree.leaves[leaf], y.bearings)
 			}
 		}
 		out[row] = m.prediction(y.bearings)
@@ -81,11 +81,16 @@ type mixture struct {
 	square float64
 }
 
-func (m *mixture) add(l *Leaf) {
+func (m *mixture) add(l leaf, bearings bool) {
 	m.n++
-	step := l.Mean - m.mean
-	m.mean += complex(real(step)/m.n, imag(step)/m.n)
-	m.square += l.SD*l.SD + real(step)*real(l.Mean-m.mean)
+	step := l.a - real(m.mean)
+	if bearings {
+		turn := l.b - imag(m.mean)
+		m.mean += complex(step/m.n, turn/m.n)
+		return
+	}
+	m.mean = complex(real(m.mean)+step/m.n, 0)
+	m.square += l.b*l.b + step*(l.a-real(m.mean))
 }
 
 func (m *mixture) prediction(bearings bool) Prediction {
@@ -102,30 +107,33 @@ func (m *mixture) prediction(bearings bool) Prediction {
 // columns. What is not a number counts as large.
 func (f *Forest) Predict(row []float64) Prediction {
 	var m mixture
-	for _, t := range f.trees {
-		m.add(t.leaf(row))
+	for l := range leavesOf(f.trees, row) {
+		m.add(l, f.Bearings())
 	}
 	return m.prediction(f.Bearings())
 }
 
-// blockRows is how many rows go through one tree before the next: enough to find
-// the tree's nodes near at hand, few enough to find the rows there too.
-const blockRows = 256
-
-// PredictAll answers for many rows what Predict does for each, on all processors.
-func (f *Forest) PredictAll(rows [][]float64) []Prediction {
-	out := make([]Prediction, len(rows))
-	each((len(rows)+blockRows-1)/blockRows, func(b int) {
-		from := b * blockRows
-		block := rows[from:min(from+blockRows, len(rows))]
-		var mixtures [blockRows]mixture
-		for _, t := range f.trees {
-			for i, row := range block {
-				mixtures[i].add(t.leaf(row))
-			}
+// Means is the mean that Predict gives each of many rows. Where they are many
+// enough they are answered together, on all processors.
+func (f *Forest) Means(rows [][]float64) []complex128 {
+	out := make([]complex128, len(rows))
+	if len(rows) < fewestRows {
+		for i, row := range rows {
+			out[i] = f.Predict(row).Mean
 		}
-		for i := range block {
-			out[from+i] = mixtures[i].prediction(f.Bearings())
+		return out
+	}
+	eachBlock(rows, f.Columns(), func(from int, b *block) {
+		mixtures := make([]mixture, b.rows)
+		for _, t := range f.trees {
+			b.through(t, func(l leaf, rows []uint16) {
+				for _, r := range rows {
+					mixtures[r].add(l, t.bearings)
+				}
+			})
+		}
+		for i, m := range mixtures {
+			out[from+i] = m.mean
 		}
 	})
 	return out

@@ -246,23 +246,3 @@ func TestCancelled(t *testing.T) {
 		t.Errorf("boosting: error %v; want the context's", err)
 	}
 }
-
-// TestPredictAll: many rows get what each gets alone, in blocks that are full
-// and one that is not.
-func TestPredictAll(t *testing.T) {
-	train, test := problem(200, 8, 1), problem(600, 8, 2)
-	f, _ := mustForest(t, train.table(t), mustBearings(t, train.deg), usualForest(trees.VonMises))
-	rows := make([][]float64, test.rows)
-	for i := range rows {
-		rows[i] = test.row(i)
-	}
-	got := f.PredictAll(rows)
-	if len(got) != len(rows) {
-		t.Fatalf("%d answers for %d rows", len(got), len(rows))
-	}
-	for i, row := range rows {
-		if want := f.Predict(row); got[i] != want {
-			t.Fatalf("row %d: %v in a block, %v alone", i, got[i], want)
-		}
-	}
-}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/bits"
 	"math/rand/v2"
+	"slices"
 )
 
 // Growth says how a tree is grown.
@@ -45,23 +46,21 @@ func Grow(t *Table, y *Target, g Growth, seed uint64) (*Tree, error) {
 // place a row of the table without its features.
 type grown struct {
 	tree *Tree
-	cut  []uint8 // by node
+	cut  []uint8 // by split
 }
 
 // leaf finds the number of the leaf of one of the table's rows.
 func (g *grown) leaf(t *Table, row int) int32 {
-	at := int32(0)
-	for {
-		n := g.tree.nodes[at]
-		switch {
-		case n.column < 0:
-			return n.other
-		case t.bin[int(n.column)*t.rows+row] <= g.cut[at]:
-			at++
-		default:
-			at = n.other
+	splits, cut, leaf := g.tree.splits, g.cut, int32(0)
+	for len(splits) > 0 {
+		first := splits[0].first
+		if t.bin[int(splits[0].column)*t.rows+row] <= cut[0] {
+			splits, cut = splits[1:first], cut[1:first]
+		} else {
+			splits, cut, leaf = splits[first:], cut[first:], leaf+first
 		}
 	}
+	return leaf
 }
 
 // member is a row on its way down a tree.
@@ -80,7 +79,7 @@ type grower struct {
 	members, room []member
 	columns       []int // that may be split on, as drawn so far
 	histogram     histogram
-	found         []split // by column
+	found         []candidate // by column
 
 	rng      *rand.Rand
 	z        []complex128 // targets, for the leaves
@@ -91,7 +90,7 @@ type grower struct {
 
 func newGrower(t *Table, g Growth, l *likelihood) *grower {
 	g.MinLeaf = max(g.MinLeaf, 1)
-	return &grower{Growth: g, table: t, likelihood: l, weights: make([]float64, t.rows), found: make([]split, t.columns)}
+	return &grower{Growth: g, table: t, likelihood: l, weights: make([]float64, t.rows), found: make([]candidate, t.columns)}
 }
 
 // start takes the rows that a tree is to be grown on; times says how often each
@@ -140,34 +139,35 @@ func (g *grower) grow(rng *rand.Rand) *grown {
 	g.rng = rng
 	g.out = &grown{tree: &Tree{bearings: g.bearings, columns: g.table.columns}}
 	g.node(0, len(g.members), 0)
+	t := g.out.tree
+	t.splits, t.leaves, t.rows = slices.Clone(t.splits), slices.Clone(t.leaves), slices.Clone(t.rows) // without room to grow
 	return g.out
 }
 
 // node grows the tree below one node, whose rows are members from to to.
 func (g *grower) node(from, to, depth int) {
 	t := g.out.tree
-	at := len(t.nodes)
-	t.nodes = append(t.nodes, node{column: -1})
-	g.out.cut = append(g.out.cut, 0)
-	best := split{column: -1}
+	best := candidate{column: -1}
 	if to-from >= 2*g.MinLeaf && (g.Depth == 0 || depth < g.Depth) {
 		best = g.best(g.members[from:to])
 	}
 	if best.column < 0 {
-		t.nodes[at].other = int32(len(t.leaves))
 		t.leaves = append(t.leaves, g.leaf(g.members[from:to]))
+		t.rows = append(t.rows, int32(to-from))
 		return
 	}
 	middle := from + g.part(g.members[from:to], best)
-	g.out.cut[at] = best.below
+	at := len(t.splits)
+	t.splits = append(t.splits, split{threshold: g.table.threshold(best.column, best.below, best.above), column: int32(best.column)})
+	g.out.cut = append(g.out.cut, best.below)
 	g.node(from, middle, depth+1)
-	t.nodes[at] = node{column: int32(best.column), other: int32(len(t.nodes)), threshold: g.table.threshold(best.column, best.below, best.above)}
+	t.splits[at].first = int32(len(t.splits) - at)
 	g.node(middle, to, depth+1)
 }
 
 // part moves the members of a split's first side to the front, all in the order
 // that they had, and returns how many they are.
-func (g *grower) part(members []member, s split) int {
+func (g *grower) part(members []member, s candidate) int {
 	bin := g.table.bin[s.column*g.table.rows:]
 	n, others := 0, g.room[:0]
 	for _, m := range members {
@@ -183,27 +183,27 @@ func (g *grower) part(members []member, s split) int {
 }
 
 // leaf sums up the members of a leaf, from the targets as they were given.
-func (g *grower) leaf(members []member) Leaf {
+func (g *grower) leaf(members []member) leaf {
 	var w, square float64
 	var sum complex128
 	for _, m := range members {
 		w += g.weights[m.row]
 		sum += complex(g.weights[m.row], 0) * g.z[m.row]
 	}
-	l := Leaf{Rows: len(members), Mean: complex(real(sum)/w, imag(sum)/w)}
+	l := leaf{real(sum) / w, imag(sum) / w}
 	if !g.bearings {
 		for _, m := range members {
-			d := real(g.z[m.row]) - real(l.Mean)
+			d := real(g.z[m.row]) - l.a
 			square += g.weights[m.row] * d * d
 		}
-		l.SD = math.Sqrt(square / w)
+		l.b = math.Sqrt(square / w)
 	}
 	return l
 }
 
-// split is the best split of a node by one column; column is negative where no
+// candidate is the best split of a node by one column; column is negative where no
 // split makes anything better.
-type split struct {
+type candidate struct {
 	column       int
 	below, above uint8 // neighbouring bins with rows, on the first side and on the second
 	gain         float64
@@ -216,13 +216,13 @@ const manyCells = 1 << 15
 
 // best finds the best split of a node over the columns, all or as many as are to
 // be tried. Of splits that are equally good to rounding error the first counts.
-func (g *grower) best(members []member) split {
+func (g *grower) best(members []member) candidate {
 	all := side{}
 	for _, m := range members {
 		all.add(m.side)
 	}
-	best := split{column: -1}
-	better := func(s split) {
+	best := candidate{column: -1}
+	better := func(s candidate) {
 		if s.column >= 0 && (best.column < 0 || s.gain > best.gain+rounding*all.w) {
 			best = s
 		}
@@ -274,7 +274,7 @@ type cell struct {
 }
 
 // search finds the best split by one column.
-func (g *grower) search(h *histogram, column int, members []member, all side) split {
+func (g *grower) search(h *histogram, column int, members []member, all side) candidate {
 	bin := g.table.bin[column*g.table.rows:][:g.table.rows]
 	for i := range members {
 		m := &members[i]
@@ -284,7 +284,7 @@ func (g *grower) search(h *histogram, column int, members []member, all side) sp
 		c.add(m.side)
 		h.filled[b>>6] |= 1 << (b & 63)
 	}
-	best := split{column: -1}
+	best := candidate{column: -1}
 	least := g.Criterion.worth(all, g.likelihood)
 	first := cell{}
 	last, any := uint8(0), false

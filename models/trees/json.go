@@ -25,18 +25,23 @@ type treeJSON struct {
 // MarshalJSON writes the tree.
 func (t *Tree) MarshalJSON() ([]byte, error) {
 	f := treeJSON{Columns: t.columns, Thresholds: []float64{}}
-	for _, n := range t.nodes {
-		f.Split = append(f.Split, int(n.column))
-		if n.column >= 0 {
-			f.Thresholds = append(f.Thresholds, n.threshold)
+	leaves := func(to int) { // all up to that number, of which some are written
+		for n := len(f.Split) - len(f.Thresholds); n < to; n++ {
+			f.Split = append(f.Split, -1)
 		}
 	}
-	for _, l := range t.leaves {
-		f.Rows, f.Mean = append(f.Rows, l.Rows), append(f.Mean, real(l.Mean))
+	for i, p := range t.places() {
+		leaves(p.leaf)
+		f.Split = append(f.Split, int(t.splits[i].column))
+		f.Thresholds = append(f.Thresholds, t.splits[i].threshold)
+	}
+	leaves(len(t.leaves))
+	for i, l := range t.leaves {
+		f.Rows, f.Mean = append(f.Rows, int(t.rows[i])), append(f.Mean, l.a)
 		if t.bearings {
-			f.Sine = append(f.Sine, imag(l.Mean))
+			f.Sine = append(f.Sine, l.b)
 		} else {
-			f.SD = append(f.SD, l.SD)
+			f.SD = append(f.SD, l.b)
 		}
 	}
 	if !slices.ContainsFunc(f.SD, func(sd float64) bool { return sd != 0 }) {
@@ -64,45 +69,46 @@ func (t *Tree) UnmarshalJSON(data []byte) error {
 		return fmt.Errorf("tree: %d thresholds, and %d rows, %d means, %d sines and %d spreads of leaves do not fit %d splits and %d leaves",
 			len(f.Thresholds), len(f.Rows), len(f.Mean), len(f.Sine), len(f.SD), n-1, n)
 	}
-	for i := range f.Rows {
-		l := Leaf{Rows: f.Rows[i], Mean: complex(f.Mean[i], 0)}
+	out.leaves, out.rows = make([]leaf, n), make([]int32, n)
+	for i, rows := range f.Rows {
+		l := leaf{a: f.Mean[i]}
 		if out.bearings {
-			l.Mean = complex(f.Mean[i], f.Sine[i])
+			l.b = f.Sine[i]
 		} else if f.SD != nil {
-			l.SD = f.SD[i]
+			l.b = f.SD[i]
 		}
-		if l.Rows < 1 || !(l.SD >= 0) {
-			return fmt.Errorf("tree: leaf %d: %d rows with spread %g", i, l.Rows, l.SD)
+		if sd := l.sd(out.bearings); rows < 1 || rows > math.MaxInt32 || !(sd >= 0) {
+			return fmt.Errorf("tree: leaf %d: %d rows with spread %g", i, rows, sd)
 		}
-		out.leaves = append(out.leaves, l)
+		out.leaves[i], out.rows[i] = l, int32(rows)
 	}
 	*t = out
 	return nil
 }
 
-// shape builds the nodes from the list of columns.
+// shape builds the splits from the list of columns.
 func (t *Tree) shape(f treeJSON) error {
 	var open []int // splits whose second side has not begun
-	splits, leaves := 0, 0
+	t.splits = make([]split, 0, len(f.Thresholds))
+	leaves := int32(0)
 	for i, column := range f.Split {
 		if i > 0 && f.Split[i-1] < 0 { // a leaf ended a first side
 			if len(open) == 0 {
 				return fmt.Errorf("node %d comes after the end", i)
 			}
-			t.nodes[open[len(open)-1]].other = int32(i)
+			s := &t.splits[open[len(open)-1]]
+			s.first = leaves - s.first
 			open = open[:len(open)-1]
 		}
 		if column < 0 {
-			t.nodes = append(t.nodes, node{column: -1, other: int32(leaves)})
 			leaves++
 			continue
 		}
-		if column >= f.Columns || splits >= len(f.Thresholds) {
+		if column >= f.Columns || len(t.splits) >= len(f.Thresholds) {
 			return fmt.Errorf("node %d: a split by column %d of %d, with %d thresholds for all splits", i, column, f.Columns, len(f.Thresholds))
 		}
-		t.nodes = append(t.nodes, node{column: int32(column), threshold: f.Thresholds[splits]})
-		open = append(open, i)
-		splits++
+		open = append(open, len(t.splits))
+		t.splits = append(t.splits, split{threshold: f.Thresholds[len(t.splits)], column: int32(column), first: leaves})
 	}
 	if len(f.Split) == 0 || len(open) > 0 || f.Split[len(f.Split)-1] >= 0 {
 		return fmt.Errorf("its %d nodes are cut off", len(f.Split))

@@ -10,15 +10,59 @@ import (
 type Tree struct {
 	bearings bool
 	columns  int
-	nodes    []node // a node's first child follows it
-	leaves   []Leaf
+	splits   []split // each before those on its first side, and these before those on its second
+	leaves   []leaf  // from those at or below every threshold upward
+	rows     []int32 // by leaf: see Leaf
 }
 
-// node is a split, or a leaf where column is negative.
-type node struct {
+// split parts rows in two sides: what lies below it are the splits that follow it,
+// and leaves. With n leaves on the first side, these are the first n of them, and
+// the n-1 splits that follow next are those between them. That is all that tells
+// where a side begins and ends, so that a tree takes few lines of the processor's
+// cache.
+type split struct {
+	threshold float64 // at or below it a row goes to the first side
 	column    int32
-	other     int32 // a split's second child, or the number of the leaf
-	threshold float64
+	first     int32 // leaves on the first side
+}
+
+// leaf is what a tree answers: of a number mean and standard deviation, of a
+// bearing cosine and sine of the mean vector.
+type leaf struct{ a, b float64 }
+
+func (l leaf) mean(bearings bool) complex128 {
+	if bearings {
+		return complex(l.a, l.b)
+	}
+	return complex(l.a, 0)
+}
+
+func (l leaf) sd(bearings bool) float64 {
+	if bearings {
+		return 0
+	}
+	return l.b
+}
+
+// leaf finds a row's leaf.
+func (t *Tree) leaf(row []float64) leaf {
+	splits, leaves := t.splits, t.leaves
+	for len(splits) > 0 {
+		s := &splits[0]
+		if row[s.column] <= s.threshold {
+			splits, leaves = splits[1:s.first], leaves[:s.first]
+		} else {
+			splits, leaves = splits[s.first:], leaves[s.first:]
+		}
+	}
+	return leaves[0]
+}
+
+// Predict answers for a row, which must have as many features as the table had
+// columns. What is not a number counts as large.
+func (t *Tree) Predict(row []float64) Prediction {
+	l := t.leaf(row)
+	return Prediction{Mean: l.mean(t.bearings), SD: l.sd(t.bearings)}
 }
 
 // Leaf is what the rows in one leaf have in common.
@@ -28,32 +72,14 @@ type Leaf struct {
 	SD   float64    // of numbers, over all rows in the leaf; 0 for bearings
 }
 
-// leaf finds a row's leaf.
-func (t *Tree) leaf(row []float64) *Leaf {
-	at := int32(0)
-	for {
-		n := &t.nodes[at]
-		switch {
-		case n.column < 0:
-			return &t.leaves[n.other]
-		case row[n.column] <= n.threshold:
-			at++
-		default:
-			at = n.other
-		}
+// Leaves lists the leaves, from those at or below every threshold upward.
+func (t *Tree) Leaves() []Leaf {
+	out := make([]Leaf, len(t.leaves))
+	for i, l := range t.leaves {
+		out[i] = Leaf{Rows: int(t.rows[i]), Mean: l.mean(t.bearings), SD: l.sd(t.bearings)}
 	}
+	return out
 }
-
-// Predict answers for a row, which must have as many features as the table had
-// columns. What is not a number counts as large.
-func (t *Tree) Predict(row []float64) Prediction {
-	l := t.leaf(row)
-	return Prediction{Mean: l.Mean, SD: l.SD}
-}
-
-// Leaves lists the leaves, from those at or below every threshold upward. The
-// caller must not change them.
-func (t *Tree) Leaves() []Leaf { return t.leaves }
 
 // Columns is how many features it was grown on.
 func (t *Tree) Columns() int { return t.columns }
@@ -69,18 +95,32 @@ type Split struct {
 // those on its second side.
 func (t *Tree) Splits() []Split {
 	var out []Split
-	var open []int // second sides still to come of each split
-	for _, n := range t.nodes {
-		if n.column >= 0 {
-			out = append(out, Split{Column: int(n.column), Threshold: n.threshold, Depth: len(open)})
-			open = append(open, 1)
-			continue
+	for i, p := range t.places() {
+		out = append(out, Split{Column: int(t.splits[i].column), Threshold: t.splits[i].threshold, Depth: p.depth})
+	}
+	return out
+}
+
+// place is where a split stands in its tree.
+type place struct {
+	depth int // 0 at the root
+	leaf  int // the first below it
+	end   int // of the splits below it
+}
+
+// places lists where the splits stand.
+func (t *Tree) places() []place {
+	out := make([]place, len(t.splits))
+	if len(out) > 0 {
+		out[0].end = len(out)
+	}
+	for i, p := range out {
+		first := int(t.splits[i].first)
+		if first > 1 {
+			out[i+1] = place{depth: p.depth + 1, leaf: p.leaf, end: i + first}
 		}
-		for len(open) > 0 && open[len(open)-1] == 0 {
-			open = open[:len(open)-1]
-		}
-		if len(open) > 0 {
-			open[len(open)-1]--
+		if i+first < p.end {
+			out[i+first] = place{depth: p.depth + 1, leaf: p.leaf + first, end: p.end}
 		}
 	}
 	return out
