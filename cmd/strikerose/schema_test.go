@@ -174,3 +174,105 @@ func readValues(path string) ([]any, error) {
 	}
 	return all, nil
 }
+
+// describedIn is a package of the tests' own, some of whose types are badly described.
+const describedIn = "cmd/strikerose/testdata/schema"
+
+func makeDescribed(t *testing.T, name string) *schemaMaker {
+	t.Helper()
+	m := newSchemaMaker()
+	p, err := m.read(describedIn)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := m.named(p, name); err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+func TestSchemaSaysWhatTheSourceSays(t *testing.T) {
+	m := makeDescribed(t, "Good")
+	if len(m.faults) > 0 {
+		t.Error(m.faults)
+	}
+	text, err := json.MarshalIndent(m.defs, "", " ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	datasettest.Golden(t, "schema/described.json", append(text, '\n'))
+}
+
+func TestSchemaMissesDescriptions(t *testing.T) {
+	m := makeDescribed(t, "Bad")
+	slices.Sort(m.faults)
+	for i, want := range []string{
+		".Bad.Bare: has no comment, which would be its description",
+		".Bad.Left: may be left out, and its comment does not say when it is absent: Where it lies",
+		".Bad.Null: may be null, and its comment does not say when: How large",
+		".Bad.Number: is no string, and its comment gives words: One of a or b",
+		".Bad.Text: is no number, and its comment gives bounds: At least 0",
+		".Bad.Twice: has two comments, above and beside it: keep one",
+		".Bad.Untagged: has no json tag",
+		".Bad.Way: " + describedIn + " has neither a string constant Nowhere nor a function of that name that lists some",
+		".Bad: has no comment",
+	} {
+		if i >= len(m.faults) || m.faults[i] != describedIn+want {
+			t.Fatalf("faults are\n\t%s\nwant among them, at %d, %s", strings.Join(m.faults, "\n\t"), i, describedIn+want)
+		}
+	}
+}
+
+func TestSchemaRefuses(t *testing.T) {
+	m := makeDescribed(t, "Good")
+	good := map[string]any{}
+	if err := json.Unmarshal([]byte(`{"name": "", "size_m": 2, "turn_deg": 180, "sort": "soft", "way": "side ways", "unit": "m per s", "three": [0, 1, 2.5],
+		"counts": {"any": 1}, "next": null, "known": {"value": null}, "seed": 18446744073709551615, "notes": []}`), &good); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ name, value, want string }{
+		{"share_of", `0.5`, ""},
+		{"turn_deg", `null`, ""},
+		{"notes", `["a"]`, ""},
+		{"share_of", `null`, ".share_of is of type null, not number"},
+		{"share_of", `1.01`, ".share_of is 1.01, outside its bounds"},
+		{"turn_deg", `-180`, ".turn_deg is -180, outside its bounds"},
+		{"turn_deg", `180.5`, ".turn_deg is 180.5, outside its bounds"},
+		{"size_m", `0`, ".size_m is 0, outside its bounds"},
+		{"sort", `"loud"`, `.sort is "loud", not one of hard, soft`},
+		{"way", `"in"`, `.way is "in", not one of up, down, side ways`},
+		{"unit", `"kg"`, `.unit is "kg", not one of up, s, m per s`},
+		{"three", `[1, 2]`, ".three has 2 items, not 3"},
+		{"three", `[1, 2, -1]`, ".three[2] is -1, outside its bounds"},
+		{"counts", `{"x": 1.5}`, ".counts.x is of type number, not integer"},
+		{"next", `{}`, ".next is of type object, not null"},
+		{"known", `null`, ".known is of type null, not object"},
+		{"known", `{}`, ".known.value is missing"},
+		{"seed", `-1`, ".seed is -1, outside its bounds"},
+		{"notes", `null`, ".notes is of type null, not array"},
+		{"notes", ``, ".notes is missing"},
+		{"other", `1`, ".other is not in the schema"},
+	} {
+		value := maps.Clone(good)
+		delete(value, c.name)
+		if c.value != "" {
+			value[c.name] = json.RawMessage(c.value)
+		}
+		text, err := json.Marshal(value)
+		if err != nil {
+			t.Fatal(err)
+		}
+		path := filepath.Join(t.TempDir(), "value.json")
+		if err := os.WriteFile(path, text, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		read, err := readValues(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := holder{m.defs}.faults(m.defs["described.Good"], "", read[0])
+		if strings.Join(got, "; ") != c.want {
+			t.Errorf("%s %s: %q, want %q", c.name, c.value, got, c.want)
+		}
+	}
+}

@@ -87,6 +87,10 @@ type schemaMaker struct {
 	faults   []string
 }
 
+func newSchemaMaker() *schemaMaker {
+	return &schemaMaker{packages: map[string]*sourcePackage{}, defs: map[string]*schema{}}
+}
+
 // sourcePackage is what the source of a package says.
 type sourcePackage struct {
 	folder  string
@@ -223,7 +227,7 @@ func (m *schemaMaker) words(p *sourcePackage, name string) ([]string, error) {
 		return []string{value}, nil
 	}
 	var all []string
-	for _, e := range p.lists[name] {
+	for _, e := range p.lists[name] { // strings and constants
 		switch e := e.(type) {
 		case *ast.BasicLit:
 			value, err := strconv.Unquote(e.Value)
@@ -231,7 +235,9 @@ func (m *schemaMaker) words(p *sourcePackage, name string) ([]string, error) {
 				return nil, err
 			}
 			all = append(all, value)
-		case *ast.Ident, *ast.SelectorExpr:
+		case *ast.Ident:
+			all = append(all, p.strings[e.Name])
+		case *ast.SelectorExpr:
 			some, err := m.words(p, nameOf(e))
 			if err != nil {
 				return nil, err
@@ -445,9 +451,9 @@ func (m *schemaMaker) embedded(p *sourcePackage, t ast.Expr, to *schema) error {
 }
 
 var (
-	boundsPattern = regexp.MustCompile(`\bin ([\[(])(-?[\d.]+), (-?[\d.]+)([\])])`)
-	leastPattern  = regexp.MustCompile(`\b(at least|above) (-?[\d.]*\d)`)
-	onePattern    = regexp.MustCompile(`\bone of ((?:(?:"[^"]+"|[\w+/.-]+), )*(?:"[^"]+"|[\w+/.-]+) or (?:"[^"]+"|[\w+/.-]*\w)|[\w.]*[A-Z]\w*)`)
+	boundsPattern = regexp.MustCompile(`\b[Ii]n ([\[(])(-?[\d.]+), (-?[\d.]+)([\])])`)
+	leastPattern  = regexp.MustCompile(`\b([Aa]t least|[Aa]bove) (-?[\d.]*\d)`)
+	onePattern    = regexp.MustCompile(`\b[Oo]ne of ((?:(?:"[^"]+"|[\w+/.-]+), )*(?:"[^"]+"|[\w+/.-]+) or (?:"[^"]+"|[\w+/.-]*\w)|[\w.]*[A-Z]\w*)`)
 )
 
 // comment describes a value by the comment of its field, and takes bounds from it.
@@ -484,7 +490,7 @@ func (m *schemaMaker) comment(p *sourcePackage, s *schema, text string, optional
 		if n := len(inner.Enum) - 1; n > 0 {
 			list = strings.Join(inner.Enum[:n], ", ") + " or " + list
 		}
-		text = strings.Replace(text, one[0], "one of "+list, 1)
+		text = strings.Replace(text, one[0], strings.TrimSuffix(one[0], one[1])+list, 1)
 	}
 	number := func(text string) *float64 {
 		v, err := strconv.ParseFloat(text, 64)
@@ -505,7 +511,7 @@ func (m *schemaMaker) comment(p *sourcePackage, s *schema, text string, optional
 			inner.Below = high
 		}
 	} else if b := leastPattern.FindStringSubmatch(text); b != nil {
-		if inner.Minimum = number(b[2]); b[1] == "above" {
+		if inner.Minimum = number(b[2]); strings.EqualFold(b[1], "above") {
 			inner.Minimum, inner.Above = nil, inner.Minimum
 		}
 	}
@@ -556,7 +562,7 @@ func firstSentence(text string) string {
 // makeSchema makes the schema of a command from the types that it prints, and lists
 // what the source does not say.
 func makeSchema(command string, types ...string) ([]byte, *schema, []string, error) {
-	m := &schemaMaker{packages: map[string]*sourcePackage{}, defs: map[string]*schema{}}
+	m := newSchemaMaker()
 	p, err := m.read("cmd/strikerose")
 	if err != nil {
 		return nil, nil, nil, err
