@@ -6,7 +6,9 @@ import (
 	"flag"
 	"maps"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -70,6 +72,40 @@ func TestSchemas(t *testing.T) {
 		if kept, err := os.ReadFile(schemaFile(command)); err != nil || !bytes.Equal(kept, want) {
 			t.Errorf("%s is not what the source says (UPDATE_GOLDEN=1 writes it anew)", schemaFile(command))
 		}
+	}
+}
+
+// TestSchemasAreSchemas has another program hold the schemas to the metaschema of
+// their draft, and makes sure that they refer to what they define and to nothing else.
+func TestSchemasAreSchemas(t *testing.T) {
+	refers := regexp.MustCompile(`"\$ref": "#/\$defs/([^"]+)"`)
+	for _, command := range slices.Sorted(maps.Keys(printed)) {
+		text, s, _, err := makeSchema(command, printed[command]...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		unused := maps.Clone(s.Defs)
+		for _, ref := range refers.FindAllSubmatch(text, -1) {
+			if s.Defs[string(ref[1])] == nil {
+				t.Errorf("%s refers to %s, which it does not define", command, ref[1])
+			}
+			delete(unused, string(ref[1]))
+		}
+		if len(unused) > 0 {
+			t.Errorf("%s defines what it does not refer to: %v", command, slices.Sorted(maps.Keys(unused)))
+		}
+	}
+	python := datasettest.RequireTool(t, "python3", "apt-get install python3-jsonschema")
+	if exec.Command(python, "-c", "import jsonschema").Run() != nil {
+		datasettest.Missing(t, "python3-jsonschema", "apt-get install python3-jsonschema")
+	}
+	const program = `
+import glob, json, jsonschema
+for path in sorted(glob.glob("schema/*.json")):
+    jsonschema.Draft202012Validator.check_schema(json.load(open(path)))
+`
+	if said, err := exec.Command(python, "-c", program).CombinedOutput(); err != nil {
+		t.Errorf("%v: %s", err, said)
 	}
 }
 
