@@ -78,8 +78,10 @@ func (l *treeLessons) boost(ctx context.Context, ex []Example, y *trees.Target, 
 }
 
 func (b *Boosted) answer(in Input) (complex128, float64, bool) {
-	return b.turned(in, b.Turn.Sum, b.Rise.Number)
+	return alone(b, in)
 }
+
+func (b *Boosted) answers(in []Input) []reply { return b.turned(in, b.Turn, b.Rise) }
 
 func (b *Boosted) features() []string { return alignedFeatures(&b.Aligner) }
 

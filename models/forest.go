@@ -62,8 +62,10 @@ func fitForest(o Options, gyro, splits bool) func(context.Context, []Example, ui
 }
 
 func (f *Forest) answer(in Input) (complex128, float64, bool) {
-	return f.turned(in, func(row []float64) complex128 { return f.Turn.Predict(row).Mean }, func(row []float64) float64 { return f.Rise.Predict(row).Number() })
+	return alone(f, in)
 }
+
+func (f *Forest) answers(in []Input) []reply { return f.turned(in, f.Turn, f.Rise) }
 
 func (f *Forest) features() []string { return alignedFeatures(&f.Aligner) }
 

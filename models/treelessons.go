@@ -107,17 +107,26 @@ func (a *Aligner) treeColumns() int { return a.Columns() + 2 }
 // turned answers by trees: how far the bearing lies from the first direction, as
 // a vector, and the height above the first one. The mean of a strike's answer and
 // of its mirror image's keeps the symmetry.
-func (a *Aligner) turned(in Input, turn func(row []float64) complex128, rise func(row []float64) float64) (complex128, float64, bool) {
-	f := a.frame(in)
-	x := a.placed(f, in)
-	y := a.mirrored(x)
-	q := f.u * unit(turn(x)+cmplx.Conj(turn(y)))
-	h := f.heightM + (rise(x)+rise(y))/2
-	return q, math.Min(math.Max(h, 0), in.Rig.Bag.LengthM), f.whole
+func (a *Aligner) turned(in []Input, turn, rise manyTrees) []reply {
+	frames, rows := make([]frame, len(in)), make([][]float64, 0, 2*len(in))
+	for i := range in {
+		frames[i] = a.frame(in[i])
+		x := a.placed(frames[i], in[i])
+		rows = append(rows, x, a.mirrored(x))
+	}
+	turns, rises := turn.Means(rows), rise.Means(rows)
+	out := make([]reply, len(in))
+	for i, f := range frames {
+		q := f.u * unit(turns[2*i]+cmplx.Conj(turns[2*i+1]))
+		h := f.heightM + (real(rises[2*i])+real(rises[2*i+1]))/2
+		out[i] = reply{q, math.Min(math.Max(h, 0), in[i].Rig.Bag.LengthM), f.whole}
+	}
+	return out
 }
 
 // manyTrees is a forest or a sum of trees.
 type manyTrees interface {
+	Means(rows [][]float64) []complex128
 	Columns() int
 	Bearings() bool
 	Leaves() int

@@ -147,7 +147,8 @@ func yaws(c core, ex []Example) []RigYaw {
 	var aimed []map[string]bool // sessions whose labels are aims
 	at := map[string]int{}
 	aims := coarse(ex)
-	for _, e := range ex {
+	replies := together(c, ex)
+	for n, e := range ex {
 		k := e.Rig.Key()
 		i, ok := at[k]
 		if !ok {
@@ -160,8 +161,7 @@ func yaws(c core, ex []Example) []RigYaw {
 		if aims {
 			aimed[i][e.Session] = true
 		}
-		q, _, _ := c.answer(e.Input)
-		differences[i] = append(differences[i], bearing.Diff(e.BearingDeg, bearing.Of(q)))
+		differences[i] = append(differences[i], bearing.Diff(e.BearingDeg, bearing.Of(replies[n].q)))
 		weights[i] = append(weights[i], labelWeight(e.BearingSDDeg, labelBearingDeg))
 		out[i].Labels++
 	}
