@@ -26,6 +26,7 @@ type page struct {
 	Question  string
 	Answer    []string
 	Split     string
+	Next      string // the command that trains what the verdict names; "" where it names none or several
 	Level     string
 	Drawn     string
 	Contents  []htmlLink
@@ -129,7 +130,7 @@ func HTML(w io.Writer, c *eval.Comparison, m Meta) error {
 	p := page{
 		choice: m.Draw, Simulated: simulatedWords(c, m),
 		Style: template.CSS(pageStyle), Question: question(c), Answer: unbroken(inThree(c)), Split: splitSentence(c), Level: fmt.Sprintf("%.3g", 100*c.Level),
-		Verdicts: unbroken(verdicts(c)), Reasons: worstReasonWords(c), Effects: effectRows(c), Data: dataFacts(c, m), Sessions: c.Sessions, Made: madeFrom(c, m), Notes: unbroken(notes(c)),
+		Next: trainCommand(c), Verdicts: unbroken(verdicts(c)), Reasons: worstReasonWords(c), Effects: effectRows(c), Data: dataFacts(c, m), Sessions: c.Sessions, Made: madeFrom(c, m), Notes: unbroken(notes(c)),
 	}
 	switch {
 	case len(m.Draw) > 0 && !slices.Contains(m.Draw, DrawAll):

@@ -180,6 +180,25 @@ func choiceSentence(c *eval.Comparison) string {
 	return fmt.Sprintf("For %s %% of the strikes on the right face and in the right band at the least cost: %s.", number(eval.RightShare, 100, 0), strings.Join(met, "; "))
 }
 
+// trainCommand trains the detector to take; "" where the verdicts on the rigs name
+// none or not the same.
+func trainCommand(c *eval.Comparison) string {
+	take := ""
+	for _, g := range wholeRigs(c) {
+		switch {
+		case g.Choice == nil || g.Choice.Verdict == nil || !g.Choice.Verdict.Met:
+			return ""
+		case take != "" && take != g.Choice.Verdict.Detector:
+			return ""
+		}
+		take = g.Choice.Verdict.Detector
+	}
+	if take == "" {
+		return ""
+	}
+	return "strikerose train --detector " + take + " -o detector.json"
+}
+
 // bestOf is the detector with the least value of a measure; "" without any.
 func bestOf(g eval.Group, measure string) string {
 	best, least := "", 0.0
