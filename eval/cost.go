@@ -18,8 +18,8 @@ type Cost struct {
 	Measured *Measured `json:"measured,omitempty"` // what it takes of a board; absent where it was not measured (--measure)
 }
 
-// Measured is what was measured of a detector on a board or its simulator; nil
-// where it was not.
+// Measured is what was measured of a detector on a board or its simulator. What was
+// not is nil.
 type Measured struct {
 	Target     string `json:"target"`                // board it was measured on
 	Unit       string `json:"unit"`                  // unit of work: cycles, or instructions where an emulator counts those

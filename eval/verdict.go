@@ -7,8 +7,8 @@ import (
 	"strings"
 )
 
-// Goal is what a person asks of a detector: RightShare of the strikes on the
-// right one of so many equal faces and in the right one of so many equal bands.
+// Goal is what a person asks of a detector: 95 % of the strikes on the right one
+// of so many equal faces and in the right one of so many equal bands. (RightShare)
 type Goal struct {
 	Faces    int     `json:"faces"`               // how many equal faces are to be told apart; 0 is as many as the rig has, at least 0
 	Bands    int     `json:"bands"`               // how many equal bands are to be told apart; 0 is as many as the rig has, at least 0

@@ -17,7 +17,7 @@ type Revision struct {
 	SameShape bool     `json:"same_shape"` // whether the sensor sees blows much alike, so that what was learned may carry over
 }
 
-// Effect is a quantity that follows from a rig file; nil where there is none.
+// Effect is a quantity that follows from a rig file.
 type Effect struct {
 	Name   string   `json:"name"`   // quantity in words
 	Unit   string   `json:"unit"`   // unit of before and after; empty for a ratio

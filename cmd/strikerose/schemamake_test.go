@@ -347,6 +347,7 @@ func (m *schemaMaker) named(p *sourcePackage, name string) (*schema, error) {
 		if err := m.fields(p, name, fields, comments, s); err != nil {
 			return nil, err
 		}
+		s.Description = asPrinted(s.Description, fields)
 	}
 	return &schema{Ref: "#/$defs/" + key}, nil
 }
@@ -366,6 +367,23 @@ func (p *sourcePackage) structOf(name string) (fields *ast.StructType, comments 
 		fields = p.types[written.Name].expr.(*ast.StructType)
 	}
 	return fields, commentsOf(own), true
+}
+
+// twoWords are names that nobody takes for a word.
+var twoWords = regexp.MustCompile(`^[A-Z]+[a-z]+[A-Z]`)
+
+// asPrinted writes the fields that a type's comment names as they are printed.
+func asPrinted(text string, t *ast.StructType) string {
+	for _, f := range t.Fields.List {
+		if f.Tag == nil || len(f.Names) == 0 || !twoWords.MatchString(f.Names[0].Name) {
+			continue
+		}
+		if tag, err := strconv.Unquote(f.Tag.Value); err == nil {
+			key, _, _ := strings.Cut(reflect.StructTag(tag).Get("json"), ",")
+			text = regexp.MustCompile(`\b`+f.Names[0].Name+`\b`).ReplaceAllString(text, key)
+		}
+	}
+	return text
 }
 
 // commentsOf are the comments of a struct's fields by their names.

@@ -34,7 +34,7 @@ func (o Options) done() {
 	}
 }
 
-// Cost is what an answer takes: Macs and Numbers of the features and the detector
+// Cost is what an answer takes. Macs and Numbers are of the features and the detector
 // together (multiply-accumulate operations at 1000 Hz; stored numbers, an
 // accumulator for each column of a feature among them), and the wait.
 type Cost struct {

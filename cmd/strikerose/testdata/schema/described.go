@@ -21,7 +21,7 @@ const (
 // Ways lists ways.
 func Ways() []string { return []string{Upper, lower, "side ways"} }
 
-// Good is described throughout. The second sentence is left out.
+// Good is described throughout, and TurnDeg is as printed. The second sentence is left out.
 type Good struct {
 	Name string `json:"name"` // what it is called
 	// SizeM is the size
