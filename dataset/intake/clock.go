@@ -26,10 +26,8 @@ type ClockReport struct {
 	Quantum float64 // of the stamps: their grain and jitter, in their units
 	RateHz  float64 // by the board's own clock
 
-	Wraps, Restarts, Gaps int
-	Lost                  int64        // samples missing between kept ones, restarts aside
-	Damaged               []int        // records whose stamp was wrong
-	Events                []ClockEvent // wraps, restarts and losses in order
+	Damaged []int        // records whose stamp was wrong
+	Events  []ClockEvent // wraps, restarts and losses in order
 }
 
 // ClockEvent is something that happened between two records.
@@ -219,7 +217,7 @@ func (c *clock) report() *ClockReport {
 	r := &c.made
 	*r = ClockReport{
 		TNs: cleared(r.TNs, n), Segment: cleared(r.Segment, n), Keep: c.fits,
-		Period: c.period, Quantum: c.quantum, RateHz: c.PerSecond / c.period, Wraps: len(c.wrapAt),
+		Period: c.period, Quantum: c.quantum, RateHz: c.PerSecond / c.period,
 		Damaged: r.Damaged[:0], Events: r.Events[:0],
 	}
 	if c.Strict {
@@ -278,15 +276,12 @@ func (c *clock) report() *ClockReport {
 			flush()
 			first = i
 			segment++
-			r.Restarts++
 			r.Events = append(r.Events, ClockEvent{At: i, What: Restarted})
 		default:
 			lost := c.position[i] - c.position[prev] - 1
-			r.Lost += lost
 			if lost > gapSamples {
 				flush()
 				segment++
-				r.Gaps++
 			}
 			if lost > 0 {
 				r.Events = append(r.Events, ClockEvent{At: i, What: Missing, Lost: lost})

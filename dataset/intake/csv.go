@@ -194,48 +194,50 @@ func (d *csvDecoder) decode(ctx context.Context, s *Source, r *recorder) error {
 
 // plain reads a line of numbers of at most 15 digits with nothing but separators
 // between them, and as many as the header names.
-func (d *csvDecoder) plain(text []byte, x *row) bool {
-	if len(text) == 0 || text[0]-'0' > 9 && text[0] != '-' {
-		return false
+func (d *csvDecoder) plain(b []byte, x *row) (n int) {
+	if len(b) == 0 || b[0]-'0' > 9 && b[0] != '-' {
+		return 0
 	}
 	i := 0
 	x.has, x.decimals = 0, 0
 	for column, r := range d.roles {
 		if column > 0 {
-			if i >= len(text) || text[i] != d.separator {
-				return false
+			if i >= len(b) || b[i] != d.separator {
+				return 0
 			}
 			i++
 		}
 		if r == roleNone {
 			if d.separator == ' ' {
-				return false
+				return 0
 			}
-			i = d.skip(text, i)
+			for i < len(b) && b[i] != d.separator && b[i] != '\n' {
+				i++
+			}
 			continue
 		}
-		negative := i < len(text) && text[i] == '-'
+		negative := i < len(b) && b[i] == '-'
 		if negative {
 			i++
 		}
 		from := i
 		var digits uint64
-		for i < len(text) && text[i]-'0' <= 9 {
-			digits = digits*10 + uint64(text[i]-'0')
+		for i < len(b) && b[i]-'0' <= 9 {
+			digits = digits*10 + uint64(b[i]-'0')
 			i++
 		}
 		n, decimals := i-from, 0
-		if i < len(text) && text[i] == d.mark {
+		if i < len(b) && b[i] == d.mark {
 			i++
-			for i < len(text) && text[i]-'0' <= 9 {
-				digits = digits*10 + uint64(text[i]-'0')
+			for i < len(b) && b[i]-'0' <= 9 {
+				digits = digits*10 + uint64(b[i]-'0')
 				i++
 				decimals++
 			}
 			n += decimals
 		}
 		if n == 0 || n > 15 {
-			return false
+			return 0
 		}
 		switch {
 		case r > roleTime:
@@ -248,7 +250,7 @@ func (d *csvDecoder) plain(text []byte, x *row) bool {
 			}
 			x.v[r-roleAX] = v
 		case negative || decimals > 6:
-			return false
+			return 0
 		case decimals > 0:
 			one := wholePowers[decimals]
 			x.whole, x.micro = int64(digits/one), int32(digits%one*wholePowers[6-decimals])
@@ -258,7 +260,7 @@ func (d *csvDecoder) plain(text []byte, x *row) bool {
 		x.has |= 1 << r
 		x.decimals |= uint32(decimals) << (4 * r)
 	}
-	return i == len(text)
+	return i
 }
 
 // wholePowers are the powers of ten up to a million.

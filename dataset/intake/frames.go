@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/binary"
 	"errors"
-	"fmt"
 	"io"
 	"math"
 
@@ -25,9 +24,6 @@ type frameField struct {
 	role role
 }
 
-// maxFrame is the longest frame in bytes; boards write a few dozen.
-const maxFrame = 4096
-
 func openFrames(h *head) (decoder, error) {
 	if h.rig.Log.Frame == nil {
 		return nil, errors.New("the rig file has no [log.frame]: describe the frames there (magic, fields, checksum)")
@@ -35,9 +31,6 @@ func openFrames(h *head) (decoder, error) {
 	l, err := h.rig.Log.Frame.Parse()
 	if err != nil {
 		return nil, err
-	}
-	if l.Size > maxFrame {
-		return nil, fmt.Errorf("frames of %d bytes are longer than %d: shorten [log.frame]", l.Size, maxFrame)
 	}
 	d := &frameDecoder{layout: l}
 	for _, f := range l.Fields {

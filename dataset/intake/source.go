@@ -149,6 +149,12 @@ func (s *Source) head() (b []byte, whole bool) {
 	return b, err != nil
 }
 
+// buffered returns the plain bytes that were read ahead, without consuming them.
+func (s *Source) buffered() []byte {
+	b, _ := s.in.Peek(s.in.Buffered())
+	return b
+}
+
 func (s *Source) discard(n int) {
 	k, _ := s.in.Discard(n)
 	s.at += int64(k)

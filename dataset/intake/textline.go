@@ -28,10 +28,11 @@ type lineDecoder interface {
 }
 
 // plainDecoder is a lineDecoder with a short way for lines that are as boards
-// write nearly all of them. It tells whether the line is such a one; then the row
-// is what line would make of it.
+// write nearly all of them. It tells how many bytes at the start of b are one but
+// for its end; then the row is what line would make of it. 0: they are none, or it
+// cannot tell.
 type plainDecoder interface {
-	plain(text []byte, x *row) bool
+	plain(b []byte, x *row) (n int)
 }
 
 // decodeLines runs a line decoder over a log and keeps the account.
@@ -43,6 +44,11 @@ func decodeLines(ctx context.Context, s *Source, r *recorder, d lineDecoder) err
 		if n%4096 == 0 && ctx.Err() != nil {
 			return ctx.Err()
 		}
+		if short != nil {
+			if err := decodePlain(s, r, short, &x); err != nil {
+				return err
+			}
+		}
 		err := s.nextLine()
 		if err == io.EOF {
 			return nil
@@ -52,11 +58,7 @@ func decodeLines(ctx context.Context, s *Source, r *recorder, d lineDecoder) err
 		}
 		r.Lines++
 		v := verdict{isDamaged, tooLong}
-		switch {
-		case l.long:
-		case short != nil && short.plain(l.text, &x):
-			v = verdict{what: isSample}
-		default:
+		if !l.long {
 			v = classify(l.text, &x, d)
 		}
 		switch v.what {
@@ -69,6 +71,29 @@ func decodeLines(ctx context.Context, s *Source, r *recorder, d lineDecoder) err
 		default:
 			r.damaged(v.why, place(l.number, l.at), excerpt(l.text))
 		}
+	}
+}
+
+// decodePlain decodes the plain lines in the buffer up to the first other one.
+func decodePlain(s *Source, r *recorder, d plainDecoder, x *row) error {
+	b := s.buffered()
+	from := 0
+	defer func() { s.discard(from) }()
+	for {
+		n := d.plain(b[from:], x)
+		end := from + n
+		if end < len(b) && b[end] == '\r' {
+			end++
+		}
+		if n == 0 || n > maxLine || end >= len(b) || b[end] != '\n' {
+			return nil
+		}
+		s.last.number++
+		r.Lines++
+		if err := r.add(x, s.last.number, s.at+int64(from)); err != nil {
+			return err
+		}
+		from = end + 1
 	}
 }
 
