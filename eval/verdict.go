@@ -7,8 +7,9 @@ import (
 	"strings"
 )
 
-// Goal is what a person asks of a detector: 95 % of the strikes on the right one
-// of so many equal faces and in the right one of so many equal bands. (RightShare)
+// Goal is what a person asks of a detector: 95 % of the strikes on the right one of
+// so many equal faces and in the right one of so many equal bands. RightShare is that
+// share.
 type Goal struct {
 	Faces    int     `json:"faces"`               // how many equal faces are to be told apart; 0 is as many as the rig has, at least 0
 	Bands    int     `json:"bands"`               // how many equal bands are to be told apart; 0 is as many as the rig has, at least 0

@@ -36,7 +36,7 @@ func (o Options) done() {
 
 // Cost is what an answer takes. Macs and Numbers are of the features and the detector
 // together (multiply-accumulate operations at 1000 Hz; stored numbers, an
-// accumulator for each column of a feature among them), and the wait.
+// accumulator for each column of a feature among them).
 type Cost struct {
 	Macs    int     `json:"macs"`    // multiply-accumulate operations of features and detector together at 1000 Hz, at least 0
 	Numbers int     `json:"numbers"` // how many numbers both store, accumulators among them, at least 0
