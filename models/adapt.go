@@ -128,7 +128,7 @@ func Adapt(ctx context.Context, from Detector, to Target, seed uint64) (*Adapted
 	if y, known := find(m.Rigs, to.Rig.Key()); known && y.Labels > 0 && m.info.Kind == Fitted {
 		return nil, fmt.Errorf("adapt: %s was trained on rig %s itself: train it again with the new labels, or give the file from before", m.info.Name, to.Rig.Key())
 	}
-	if m.info.NeedsGyro && !to.Rig.HasGyro() {
+	if m.info.Kind == Rule && m.info.NeedsGyro && !to.Rig.HasGyro() {
 		return nil, fmt.Errorf("adapt: %s needs a gyroscope, and rig %s has none: give another detector", m.info.Name, to.Rig.Key())
 	}
 	to.Own = cutRows(own, m.options.WithinMs)

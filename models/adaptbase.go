@@ -20,11 +20,14 @@ type base struct {
 }
 
 // basesFor lists what may answer on the target, what stands without labels
-// first.
+// first. A detector that would only guess there is none of it.
 func basesFor(ctx context.Context, m *Model, to Target, seed uint64) ([]base, error) {
 	out := []base{{name: BaseTrained, model: m}}
 	if m.info.Kind == Rule {
 		return out, nil
+	}
+	if m.info.NeedsGyro && !to.Rig.HasGyro() {
+		out = nil // it would guess
 	}
 	if b, ok := rigFileBase(ctx, m, to, seed); ok {
 		if m.suits(to.Rig) {
@@ -33,7 +36,13 @@ func basesFor(ctx context.Context, m *Model, to Target, seed uint64) ([]base, er
 			out = append([]base{b}, out...)
 		}
 	}
+	none := func() error {
+		return fmt.Errorf("%s learned from rotation rates, rig %s has no gyroscope, and nothing else can answer there: give another detector", m.info.Name, to.Rig.Key())
+	}
 	if len(to.Own) < leastToChoose {
+		if len(out) == 0 {
+			return nil, none()
+		}
 		return out[:1], nil
 	}
 	add := func(name string, simulated []Example) error {
@@ -58,6 +67,9 @@ func basesFor(ctx context.Context, m *Model, to Target, seed uint64) ([]base, er
 		if err := add(BaseSimulated, to.Simulated); err != nil {
 			return nil, err
 		}
+	}
+	if len(out) == 0 {
+		return nil, none()
 	}
 	return out, nil
 }
@@ -113,7 +125,8 @@ func (m *Model) suits(r *rig.Rig) bool {
 		}
 	}
 	g := ConstantsOf(r).geometry()
-	return !m.core.blind(r.HasGyro()) && g >= from-outsideSuits && g <= to+outsideSuits
+	mute := m.info.NeedsGyro && !r.HasGyro()
+	return !mute && !m.core.blind(r.HasGyro()) && g >= from-outsideSuits && g <= to+outsideSuits
 }
 
 // rigFileBase is what answers from the rig file alone within the wait of m.

@@ -46,6 +46,9 @@ func (a *Aligner) Columns() int { return 2*len(a.Vectors) + len(a.Odd) + len(a.E
 // blind tells that the direction does without rotation rates.
 func (a *Aligner) blind(bool) bool { return a.First != nil }
 
+// needsGyro tells whether it learned where there were rotation rates.
+func (a *Aligner) needsGyro() bool { return readRates(alignedFeatures(a)) }
+
 // alignCost is what an answer takes up to the aligned features.
 func (a *Aligner) alignCost() Cost {
 	n := len(a.Vectors)

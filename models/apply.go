@@ -37,9 +37,26 @@ func WindowOptions(d Detector, gyro bool) chain.Options {
 	return chain.Options{PreMs: preMs, PostMs: d.Info().Wait(gyro)}
 }
 
+// CheckGyro refuses a detector that only guesses without rotation rates where there
+// are none (gyro is false), and says what to take instead.
+func CheckGyro(d Detector, gyro bool) error {
+	info := d.Info()
+	switch {
+	case gyro || !info.NeedsGyro:
+		return nil
+	case info.Kind == Rule:
+		return fmt.Errorf("%s needs a gyroscope, and there are no rotation rates: take physics, a rule that does without, or train a detector on labelled sessions without them", info.Name)
+	}
+	return fmt.Errorf("%s learned from rotation rates and needs a gyroscope, and there are none: train it on labelled sessions without them, or take physics, a rule that does without", info.Name)
+}
+
 // Apply runs the chain, the features and a detector over a signal, on the
-// samples alone, and returns a row a strike in the order of their onsets.
+// samples alone, and returns a row a strike in the order of their onsets. A
+// detector that needs a gyroscope is refused where there is none (CheckGyro).
 func Apply(ctx context.Context, d Detector, r *rig.Rig, sig *dataset.Signal) ([]ApplyRow, error) {
+	if err := CheckGyro(d, r.HasGyro() && sig.HasGyro()); err != nil {
+		return nil, fmt.Errorf("apply: %w", err)
+	}
 	windows, err := chain.Run(ctx, r, sig, WindowOptions(d, r.HasGyro() && sig.HasGyro()))
 	if err != nil {
 		return nil, fmt.Errorf("apply %s: %w", d.Info().Name, err)

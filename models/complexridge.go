@@ -83,6 +83,9 @@ func (c *ComplexRidge) blind(gyro bool) bool {
 	return c.Form == FormAccelerometer || c.Accelerometer != nil && !gyro
 }
 
+// needsGyro tells whether no label without rotation rates taught it.
+func (c *ComplexRidge) needsGyro() bool { return c.Accelerometer == nil && readRates(c.features()) }
+
 func (c *ComplexRidge) cost() Cost {
 	if c.Form == FormAccelerometer {
 		return c.Accelerometer.cost()

@@ -2,7 +2,10 @@ package models
 
 import (
 	"context"
+	"slices"
 	"sync"
+
+	"strikerose/features"
 )
 
 // core turns features into a direction and a height, before yaw offset and
@@ -45,6 +48,21 @@ func ask(c core, in Input) (q complex128, heightM float64, d doubt, whole bool) 
 // waiter is a core that reads the window for longer than its features do: up to
 // waitMs after the onset, with or without rotation rates.
 type waiter interface{ waitMs(gyro bool) float64 }
+
+// gyroBound is a core that may have learned to read rotation rates, and then only
+// guesses without them. What is none does without.
+type gyroBound interface{ needsGyro() bool }
+
+// needsGyro tells whether a core only guesses without rotation rates.
+func needsGyro(c core) bool {
+	b, ok := plain(c).(gyroBound)
+	return ok && b.needsGyro()
+}
+
+// readRates tells whether one of the features is of rotation rates.
+func readRates(names []string) bool {
+	return slices.ContainsFunc(names, func(n string) bool { return features.DefOf(n).NeedsGyro })
+}
 
 // candidate is one way to fit a family; grouped cross-validation picks among
 // several. Simpler ones come first.

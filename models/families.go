@@ -163,6 +163,7 @@ func (r recipe) describe(c core, withinMs float64, certainty Certainty) Info {
 	info := r.info
 	info.WaitMs, info.GyroWaitMs = waits(c, withinMs)
 	info.Cost = c.cost()
+	info.NeedsGyro = info.NeedsGyro || needsGyro(c)
 	info.Calibrated = certainty.Calibrated
 	return info
 }

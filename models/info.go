@@ -8,13 +8,15 @@ const (
 
 // Info describes a family or a detector.
 type Info struct {
-	Name      string
-	Kind      string   // Rule or Fitted
-	Doc       string   // one line
-	Gives     []string // of "bearing", "height"
-	NeedsGyro bool     // cannot work without a gyroscope
-	UsesGyro  bool     // works better with one
-	WaitMs    float64  // how long after the onset it reads
+	Name  string
+	Kind  string   // Rule or Fitted
+	Doc   string   // one line
+	Gives []string // of "bearing", "height"
+	// NeedsGyro tells that it cannot work without a gyroscope: no detector of the
+	// family, or this one, which learned where there were rotation rates.
+	NeedsGyro bool
+	UsesGyro  bool    // works better with one
+	WaitMs    float64 // how long after the onset it reads
 	// GyroWaitMs is the same where there are rotation rates; 0 is WaitMs.
 	GyroWaitMs float64
 	Cost       Cost

@@ -171,6 +171,8 @@ func (p *Paired) cost() Cost { return p.Bearing.cost().plus(p.Height.cost()) }
 // both are then stated as widely as without them.
 func (p *Paired) blind(gyro bool) bool { return p.Bearing.blind(gyro) || p.Height.blind(gyro) }
 
+func (p *Paired) needsGyro() bool { return needsGyro(p.Bearing) || needsGyro(p.Height) }
+
 func (p *Paired) waitMs(gyro bool) float64 {
 	var ms float64
 	for _, c := range []core{p.Bearing, p.Height} {

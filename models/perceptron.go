@@ -178,6 +178,9 @@ func (p *Perceptron) blind(gyro bool) bool {
 	return p.Gyroscope == nil || p.Accelerometer != nil && !gyro
 }
 
+// needsGyro tells whether no label without rotation rates taught it.
+func (p *Perceptron) needsGyro() bool { return p.Accelerometer == nil && readRates(p.features()) }
+
 func (p *Perceptron) features() []string {
 	var out []string
 	if p.Gyroscope != nil {

@@ -33,6 +33,9 @@ func (f *applyFlags) answer(ctx context.Context, c *corpus.Corpus, s dataset.Ses
 	if err != nil {
 		return out, err
 	}
+	if err := models.CheckGyro(d, r.HasGyro() && s.HasGyro); err != nil {
+		return out, fmt.Errorf("session %s: %w", s.Name, err)
+	}
 	if f.profile == float64Profile && !f.events && !look { // nothing needs the session whole
 		o := models.WindowOptions(d, r.HasGyro() && s.HasGyro)
 		err = eachWindow(ctx, c, s, r, o, func(w *dataset.Window) { out.rows = append(out.rows, models.ApplyWindow(d, r, w)) })

@@ -80,6 +80,9 @@ func (e *pageEstimates) run(s dataset.Session, run *estimating) error {
 	if err != nil {
 		return err
 	}
+	if err := models.CheckGyro(e.detector, r.HasGyro() && s.HasGyro); err != nil {
+		return err
+	}
 	samples, err := e.corpus.OpenStretches(s.Name)
 	if err != nil {
 		return err
