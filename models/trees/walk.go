@@ -9,8 +9,8 @@ import (
 // not wait for one with a step in another.
 const abreast = 8
 
-// walker is where a row stands in a tree: before so many splits, of which it is
-// told the first, as of the leaves below them.
+// walker is where a row stands in a tree: above so many splits, and leaves one more,
+// with the places of the first of both.
 type walker struct{ split, leaf, splits int32 }
 
 // next takes a step. It is written so that it compiles without a branch: which
