@@ -207,8 +207,9 @@ export class Traces {
     c.fillStyle = colour("soft");
     c.textAlign = "center";
     for (const [t, text] of ticks(this.view, w)) {
-      c.fillRect(this.x(t * 1e9), h - 16, 1, 4);
-      c.fillText(text + " s", this.x(t * 1e9), h - 2);
+      const at = this.x(t * 1e9), words = text + " s", half = c.measureText(words).width / 2;
+      c.fillRect(at, h - 16, 1, 4);
+      c.fillText(words, Math.min(Math.max(at, half), w - half), h - 2); // whole at the ends, too
     }
   }
 
