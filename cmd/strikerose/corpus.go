@@ -18,14 +18,6 @@ type selection struct{ rigs, sessions []string }
 func (s *selection) flags(cmd *cobra.Command) {
 	cmd.Flags().StringSliceVar(&s.rigs, "rigs", nil, "only sessions on these rigs: `NAME` or NAME-rREV, separated by commas")
 	cmd.Flags().StringSliceVar(&s.sessions, "sessions", nil, "only these sessions: `NAME`s separated by commas")
-	cmd.PreRunE = func(cmd *cobra.Command, args []string) error {
-		for name, names := range map[string][]string{"rigs": s.rigs, "sessions": s.sessions} {
-			if cmd.Flags().Changed(name) && len(names) == 0 {
-				return usagef(cmd, "--%s names none: leave it out to take all", name)
-			}
-		}
-		return nil
-	}
 }
 
 // open opens the corpus and selects sessions of it; none at all is an error.

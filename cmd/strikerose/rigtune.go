@@ -49,9 +49,6 @@ only in labelled strikes; training a detector learns it for each rig.`,
 			if f.out == "-" && a.json {
 				return usagef(cmd, "-o - and --json both want standard output: give one of them")
 			}
-			if cmd.Flags().Changed("sessions") && len(f.sessions) == 0 {
-				return usagef(cmd, "--sessions names none: leave it out to take all")
-			}
 			return runRigTune(cmd.Context(), a, f)
 		},
 	}
