@@ -44,6 +44,9 @@ strikerose export --detector ridge.json --rig hall.toml --check firmware`,
 			if err := oneOf(cmd, "profile", f.profile, firmware.Profiles()); err != nil {
 				return err
 			}
+			if err := oneOf(cmd, "target", f.budget.target, boardNames()); err != nil {
+				return err
+			}
 			if f.check != "" {
 				if err := need(cmd, "detector", "rig"); err != nil {
 					return err

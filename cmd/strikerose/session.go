@@ -107,7 +107,8 @@ is named.`,
 			return runSessionSet(cmd.Context(), a, args[0], striker, f.rig, o)
 		},
 	}
-	cmd.Flags().StringVar(&f.striker, "striker", "", "`ID` of who struck")
+	cmd.Flags().StringVar(&f.striker, "striker", "", "`ID` of who struck; empty: not known")
+	_ = cmd.Flags().SetAnnotation("striker", mayBeEmpty, nil) // it exists
 	cmd.Flags().StringVar(&f.rig, "rig", "", "the rig `FILE` that the session was recorded on")
 	f.reading.flags(cmd)
 	return cmd
