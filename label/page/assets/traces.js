@@ -80,6 +80,14 @@ export class Traces {
     Object.assign(this, { canvas, session, endNs, marks, moved, picked, trouble, view: { from: 0, to: 1e9 }, picture: null, cursor: null });
     this.gestures();
     addEventListener("resize", () => this.show(this.view.from, this.view.to));
+    // A picture that was asked for before the page was laid out has too few columns.
+    let wide = 0;
+    new ResizeObserver(() => {
+      if (canvas.clientWidth === wide) return;
+      wide = canvas.clientWidth;
+      this.draw();
+      this.fetch();
+    }).observe(canvas);
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw());
   }
 
