@@ -153,7 +153,11 @@ func chooseAccel(c chosen, habit string, still float64, rg *rig.Rig) (unit, gues
 		if fits(c.unit) {
 			return c.unit, "", nil
 		}
-		return "", "", fmt.Errorf("at rest the accelerometer reads %.4g %s = %.3g g, which is not near 1 g: %s", still, c.unit, inG(c.unit), c.remedy(still, rg))
+		reads := fmt.Sprintf("%.4g %s", still, c.unit)
+		if c.unit != "g" {
+			reads += fmt.Sprintf(" = %.4g g", inG(c.unit))
+		}
+		return "", "", fmt.Errorf("at rest the accelerometer reads %s, which is not near 1 g: %s", reads, c.remedy(still, rg))
 	}
 	for _, u := range []string{habit, "counts", "g", "mg", "m/s2"} {
 		if fits(u) {
