@@ -129,7 +129,7 @@ func Load(r io.Reader) (*File, error) {
 		return nil, fmt.Errorf("detector: not a detector file: %w: give a file that `strikerose train` wrote", err)
 	}
 	if head.Format != FileFormat {
-		return nil, fmt.Errorf("detector: not a detector file: its format is %q, not %q: give a file that `strikerose train` wrote", head.Format, FileFormat)
+		return nil, fmt.Errorf("detector: not a detector file: its format is %.40q, not %q: give a file that `strikerose train` wrote", head.Format, FileFormat)
 	}
 	if head.Version > FileVersion {
 		return nil, fmt.Errorf("detector: file of version %d: this program reads up to %d: use a newer strikerose, or train again with this one", head.Version, FileVersion)

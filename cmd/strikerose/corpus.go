@@ -9,6 +9,7 @@ import (
 	"strikerose/dataset"
 	"strikerose/dataset/corpus"
 	"strikerose/dataset/rig"
+	"strikerose/dataset/shell"
 	"strikerose/label"
 )
 
@@ -31,7 +32,7 @@ func (a *app) open(sel selection) (*corpus.Corpus, []dataset.Session, error) {
 		return nil, nil, err
 	}
 	if len(sessions) == 0 {
-		return nil, nil, withHint(fmt.Errorf("%s: holds no sessions", a.dir), "strikerose import -C %s --rig FILE LOG...", a.dir)
+		return nil, nil, withHint(fmt.Errorf("%s: holds no sessions", a.dir), "strikerose import -C %s --rig FILE LOG...", shell.Word(a.dir))
 	}
 	return c, sessions, nil
 }

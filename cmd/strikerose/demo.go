@@ -7,10 +7,10 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"github.com/spf13/cobra"
 	"strikerose/dataset/rig"
+	"strikerose/dataset/shell"
 	"strikerose/testdata/recordings"
 	"strikerose/testdata/rigs"
 )
@@ -128,14 +128,14 @@ func runDemo(ctx context.Context, a *app, dir string) error {
 	for i, step := range steps {
 		say("\n%d. %s\n", i+1, step.about)
 		for _, args := range step.commands {
-			say("\n$ strikerose %s\n", commandLine(args))
+			say("\n$ strikerose %s\n", shell.Line(args...))
 			w := a.world
 			w.out = out
 			root := newRoot(w)
 			root.PersistentPostRun = nil // what comes next is the next step
 			root.SetArgs(append([]string{"--seed", fmt.Sprint(a.seed), fmt.Sprintf("--quiet=%t", a.quiet)}, args...))
 			if err := root.ExecuteContext(ctx); err != nil {
-				return fmt.Errorf("demo: strikerose %s: %w", commandLine(args), err)
+				return fmt.Errorf("demo: strikerose %s: %w", shell.Line(args...), err)
 			}
 		}
 	}
@@ -166,16 +166,4 @@ func makeDemoDir(dir string) error {
 		}
 	}
 	return nil
-}
-
-// commandLine writes arguments as one would type them.
-func commandLine(args []string) string {
-	var words []string
-	for _, arg := range args {
-		if strings.ContainsAny(arg, " '\"$\\&|;<>()*?[]#~`") {
-			arg = "'" + strings.ReplaceAll(arg, "'", `'\''`) + "'"
-		}
-		words = append(words, arg)
-	}
-	return strings.Join(words, " ")
 }

@@ -12,6 +12,7 @@ import (
 	"strikerose/dataset/bearing"
 	"strikerose/dataset/corpus"
 	"strikerose/dataset/rig"
+	"strikerose/dataset/shell"
 	"strikerose/eval/report/traces"
 	"strikerose/features"
 	"strikerose/features/chain"
@@ -287,7 +288,7 @@ func runDrawCell(ctx context.Context, a *app, out string, sel selection, face in
 	}
 	p.Done()
 	if len(in) == 0 {
-		return withHint(fmt.Errorf("draw: no strike is labelled as of face %d, band %s", face, band), "strikerose label list -C %s", a.dir)
+		return withHint(fmt.Errorf("draw: no strike is labelled as of face %d, band %s", face, band), "strikerose label list -C %s", shell.Word(a.dir))
 	}
 	name := fmt.Sprintf("Rig %s, face %d, band %s", on.Key(), face, band)
 	return a.save(out, traces.Cell(name, bearing.FaceCentre(face, on.Faces), in))

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 	"strikerose/dataset/corpus"
 	"strikerose/dataset/rig"
+	"strikerose/dataset/shell"
 	"strikerose/label"
 	"strikerose/label/sheet"
 )
@@ -115,7 +116,7 @@ func listLabels(ctx context.Context, a *app, c *corpus.Corpus, session string, r
 		return nil, err
 	}
 	if len(strikes) == 0 && len(claims) > 0 {
-		a.warn("session %s: no strikes found, so that rivals cannot be told from each other: run strikerose find -C %s --sessions %s", session, a.dir, session)
+		a.warn("session %s: no strikes found, so that rivals cannot be told from each other: run strikerose find %s", session, shell.Line("-C", a.dir, "--sessions", session))
 	}
 	var rows []listed
 	listedIDs := map[string]bool{}

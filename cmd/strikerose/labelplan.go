@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 	"strikerose/dataset"
+	"strikerose/dataset/shell"
 	"strikerose/eval"
 	"strikerose/label"
 	"strikerose/label/plan"
@@ -89,7 +90,7 @@ func runLabelPlan(ctx context.Context, a *app, f labelPlanFlags, path string) er
 			return err
 		}
 		if !sameStrikes(windows, strikes) {
-			return fmt.Errorf("label plan: session %s: its strikes were found by another finder: run strikerose find -C %s --sessions %s first", s.Name, a.dir, s.Name)
+			return fmt.Errorf("label plan: session %s: its strikes were found by another finder: run strikerose find %s first", s.Name, shell.Line("-C", a.dir, "--sessions", s.Name))
 		}
 		alignment, err := plan.Align(ctx, entries, eval.PlanFinds(windows, r), plan.Options{Faces: r.Faces, Seed: a.seed, Anticlockwise: f.anticlockwise})
 		if err != nil {

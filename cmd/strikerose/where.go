@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 	"strikerose/dataset/corpus"
 	"strikerose/dataset/rig"
+	"strikerose/dataset/shell"
 	"strikerose/models"
 )
 
@@ -171,7 +172,7 @@ func (p place) tell() []string {
 			p.corpus, counted(len(p.sessions), "session"), len(p.unfound), len(p.bare)))
 	}
 	if len(p.others) > 0 {
-		out = append(out, fmt.Sprintf("more corpora: %s; strikerose -C %s tells of that one", someOf(p.others), p.others[0]))
+		out = append(out, fmt.Sprintf("more corpora: %s; strikerose -C %s tells of that one", someOf(p.others), shell.Word(p.others[0])))
 	}
 	if len(p.plans) > 0 {
 		out = append(out, "plans: "+someOf(p.plans))
@@ -192,11 +193,11 @@ func (p place) tell() []string {
 func (p place) next() (command, why string) {
 	at := "gym"
 	if p.corpus != "" {
-		at = p.corpus
+		at = shell.Word(p.corpus)
 	}
 	rigFile := "RIG.toml"
 	if len(p.rigs) > 0 {
-		rigFile = p.rigs[0]
+		rigFile = shell.Word(p.rigs[0])
 	}
 	switch {
 	case len(p.rigs) == 0 && p.corpus == "" && len(p.logs) == 0:
@@ -208,15 +209,15 @@ func (p place) next() (command, why string) {
 	case len(p.sessions) == 0 && len(p.logs) == 0:
 		return "strikerose plan --rig " + rigFile + " -o plan.csv --sheet plan.html", "strikes in a planned order are strikes whose place is known; then record them; strikerose rig show " + rigFile + " tells before what the sensor can know there"
 	case len(p.sessions) == 0:
-		return fmt.Sprintf("strikerose import -C %s --rig %s %s", at, rigFile, p.logs[0]), "it reads the log into a corpus"
+		return fmt.Sprintf("strikerose import -C %s --rig %s %s", at, rigFile, shell.Word(p.logs[0])), "it reads the log into a corpus"
 	case len(p.unfound) > 0:
 		return "strikerose find -C " + at, "it finds the strikes"
 	case len(p.bare) == len(p.sessions):
-		return fmt.Sprintf("strikerose label plan -C %s --session %s %s", at, p.bare[0], p.planOf(p.bare[0])), "labels say where strikes landed; label serve takes them by hand, and physics needs none"
+		return fmt.Sprintf("strikerose label plan -C %s --session %s", at, shell.Line(p.bare[0], p.planOf(p.bare[0]))), "labels say where strikes landed; label serve takes them by hand, and physics needs none"
 	case len(p.logs) > 0 && len(p.rigs) > 0:
-		return fmt.Sprintf("strikerose import -C %s --rig %s %s", at, rigFile, p.logs[0]), "it is not in the corpus yet"
+		return fmt.Sprintf("strikerose import -C %s --rig %s %s", at, rigFile, shell.Word(p.logs[0])), "it is not in the corpus yet"
 	case len(p.sessions)-len(p.bare) < 2 && p.detector != "":
-		return fmt.Sprintf("strikerose apply -C %s --detector %s -o strikes.csv", at, p.detector), "it says where strikes landed; whether that holds, a second evening tells"
+		return fmt.Sprintf("strikerose apply -C %s --detector %s -o strikes.csv", at, shell.Word(p.detector)), "it says where strikes landed; whether that holds, a second evening tells"
 	case len(p.sessions)-len(p.bare) < 2:
 		return fmt.Sprintf("strikerose train -C %s -o detector.json", at), "one labelled session is enough to train on; a second one shows whether it holds"
 	}
@@ -228,7 +229,7 @@ func (p place) next() (command, why string) {
 	case !p.board:
 		return fmt.Sprintf("strikerose train -C %s --detector NAME -o board.json", at), "the NAME that the report speaks for, of those that strikerose detectors lists for a board: " + p.detector + " cannot be exported"
 	}
-	return fmt.Sprintf("strikerose export -C %s --detector %s --rig %s -o firmware", at, p.detector, rigFile), "it writes the C code for the board"
+	return fmt.Sprintf("strikerose export -C %s --detector %s --rig %s -o firmware", at, shell.Word(p.detector), rigFile), "it writes the C code for the board"
 }
 
 // planOf is the plan that a session's name suggests, or the only one.
@@ -325,6 +326,6 @@ func (a *app) tellPlace() {
 	command, why := p.next()
 	fmt.Fprintf(a.err, "Next: %s\n  %s\n", command, why)
 	if p.corpus != "" {
-		fmt.Fprintf(a.err, "strikerose check -C %s verifies all of the corpus and names what else to run.\n", p.corpus)
+		fmt.Fprintf(a.err, "strikerose check -C %s verifies all of the corpus and names what else to run.\n", shell.Word(p.corpus))
 	}
 }

@@ -15,6 +15,7 @@ import (
 	"strings"
 
 	"strikerose/dataset/folder"
+	"strikerose/dataset/shell"
 )
 
 // change is a set of renames and removals that are carried out together. It is
@@ -150,7 +151,7 @@ func (c *Corpus) pending() (notes []string, changes []*change, err error) {
 			err = json.Unmarshal(data, ch)
 		}
 		if err != nil {
-			return nil, nil, fmt.Errorf("corpus: %s: %v: restore the file, or delete it and run strikerose check -C %s", note, err, c.dir)
+			return nil, nil, fmt.Errorf("corpus: %s: %v: restore the file, or delete it and run strikerose check -C %s", note, err, shell.Word(c.dir))
 		}
 		notes, changes = append(notes, note), append(changes, ch)
 	}

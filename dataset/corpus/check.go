@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"strikerose/dataset"
+	"strikerose/dataset/shell"
 )
 
 // Severity tells how bad a problem is.
@@ -99,8 +100,8 @@ func (k *checker) add(s Severity, kind ProblemKind, where, what, fix string) {
 }
 
 // command is a command line of the program on this corpus.
-func (k *checker) command(verb, rest string) string {
-	return "strikerose " + verb + " -C " + k.corpus.dir + rest
+func (k *checker) command(verb string, words ...string) string {
+	return "strikerose " + verb + " " + shell.Line(slices.Concat([]string{"-C", k.corpus.dir}, words)...)
 }
 
 // again is the command that imports a session's log once more.
@@ -108,7 +109,7 @@ func (k *checker) again(p place, log string) string {
 	if log == "" {
 		log = "LOG"
 	}
-	return k.command("import", " --rig "+k.corpus.path(rigPath(p.rig))+" --session "+p.session+" --force "+log)
+	return k.command("import", "--rig", k.corpus.path(rigPath(p.rig)), "--session", p.session, "--force", log)
 }
 
 // walk sorts all files of the corpus by what they are.
@@ -155,7 +156,7 @@ func (k *checker) classify(rel, base string) {
 	case rel == formatName:
 		return
 	case dir == pendingDir:
-		k.add(Note, Unfinished, rel, "is a change that was not carried out to its end", k.command("session list", "")+", which finishes it when the corpus can be written")
+		k.add(Note, Unfinished, rel, "is a change that was not carried out to its end", k.command("session list")+", which finishes it when the corpus can be written")
 		return
 	case dir == rigsDir && strings.HasSuffix(base, ".toml") && base[0] != '.':
 		k.rigKeys = append(k.rigKeys, strings.TrimSuffix(base, ".toml"))
@@ -222,7 +223,7 @@ func (k *checker) sessions(ctx context.Context) error {
 			continue
 		}
 		if other, ok := byName[folded(p.session)]; ok {
-			k.add(Error, Duplicate, partition("sessions", p.rig, p.session), "bears the name of session "+other.session+" on rig "+other.rig, k.command("session rename", " "+p.session+" NEW"))
+			k.add(Error, Duplicate, partition("sessions", p.rig, p.session), "bears the name of session "+other.session+" on rig "+other.rig, k.command("session rename", p.session, "NEW"))
 		}
 		byName[folded(p.session)] = p
 		if err := k.session(ctx, p); err != nil {
@@ -245,7 +246,8 @@ func (k *checker) session(ctx context.Context, p place) error {
 	}
 	for _, r := range k.rows {
 		if s.LogSHA256 != "" && r.LogSHA256 == s.LogSHA256 {
-			k.add(Note, Duplicate, part("sessions", p.rig, p.session), "holds the log of session "+r.Name, k.command("session drop", " "+s.Name)+", unless the log was imported twice on purpose")
+			k.add(Note, Duplicate, part("sessions", p.rig, p.session), "holds the log of session "+r.Name, k.command("session drop", s.Name)+", unless the log was imported twice on purpose")
+			break // one of the others is enough
 		}
 	}
 	k.rows = append(k.rows, s)

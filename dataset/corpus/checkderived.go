@@ -14,10 +14,10 @@ import (
 // derived verifies windows, features and labels of a session, and what they
 // were made from.
 func (k *checker) derived(ctx context.Context, p place, s *dataset.Session, samplesSHA string) error {
-	on := " --sessions " + s.Name
-	windows := &derivedCheck{table: "windows", fix: k.command("find", on), want: k.options.Finder}
-	features := &derivedCheck{table: "features", fix: k.command("features", on), want: k.options.Features}
-	labels := &derivedCheck{table: "labels", fix: k.command("find", on)}
+	on := []string{"--sessions", s.Name}
+	windows := &derivedCheck{table: "windows", fix: k.command("find", on...), want: k.options.Finder}
+	features := &derivedCheck{table: "features", fix: k.command("features", on...), want: k.options.Features}
+	labels := &derivedCheck{table: "labels", fix: k.command("find", on...)}
 
 	var strikes []dataset.Strike
 	err := k.table(p, windows, func(file []byte) (d *decoded, err error) {

@@ -10,6 +10,7 @@ import (
 
 	"strikerose/dataset"
 	"strikerose/dataset/rig"
+	"strikerose/dataset/shell"
 )
 
 // Rename gives a session another name. Every table of it is written anew,
@@ -245,7 +246,7 @@ func (c *Corpus) stageDerived(ctx context.Context, ch *change, from place, s *da
 
 // staleAfterRig says what a session's new rig makes stale.
 func (c *Corpus) staleAfterRig(oldKey string, s *dataset.Session) (stale []string, err error) {
-	on := fmt.Sprintf(" -C %s --sessions %s", c.dir, s.Name)
+	on := " " + shell.Line("-C", c.dir, "--sessions", s.Name)
 	stale = append(stale,
 		"windows were found under rig "+oldKey+": run strikerose find"+on,
 		"features were computed under rig "+oldKey+": run strikerose features"+on,
@@ -271,8 +272,8 @@ func (c *Corpus) staleAfterRig(oldKey string, s *dataset.Session) (stale []strin
 		}
 	}
 	if len(differing) > 0 {
-		stale = append(stale, fmt.Sprintf("the log was read under rig %s, which differs in %s: run strikerose import -C %s --rig %s --session %s --force %s",
-			oldKey, strings.Join(differing, ", "), c.dir, c.path(rigPath(s.Rig)), s.Name, s.LogName))
+		stale = append(stale, fmt.Sprintf("the log was read under rig %s, which differs in %s: run strikerose import %s",
+			oldKey, strings.Join(differing, ", "), shell.Line("-C", c.dir, "--rig", c.path(rigPath(s.Rig)), "--session", s.Name, "--force", s.LogName)))
 	}
 	return stale, nil
 }

@@ -9,6 +9,7 @@ import (
 	"slices"
 
 	"strikerose/dataset"
+	"strikerose/dataset/shell"
 )
 
 // FeatureTable holds the feature values of a session's strikes: one row a
@@ -48,7 +49,7 @@ func (c *Corpus) PutFeatures(ctx context.Context, session string, t FeatureTable
 			return nil, err
 		}
 		if windowsSHA == "" {
-			return nil, fmt.Errorf("%w: run strikerose find -C %s --sessions %s first", ErrNoWindows, c.dir, session)
+			return nil, fmt.Errorf("%w: run strikerose find %s first", ErrNoWindows, shell.Line("-C", c.dir, "--sessions", session))
 		}
 		return t.encode(ctx, s, windowsSHA)
 	})
@@ -107,7 +108,7 @@ func (t *FeatureTable) check() error {
 // features holds ErrNoFeatures.
 func (c *Corpus) Features(session string) (FeatureTable, error) {
 	var t FeatureTable
-	err := c.readDerived(session, "features", ErrNoFeatures, "features -C "+c.dir+" --sessions "+session, func(file []byte) (d *decoded, err error) {
+	err := c.readDerived(session, "features", ErrNoFeatures, "features "+shell.Line("-C", c.dir, "--sessions", session), func(file []byte) (d *decoded, err error) {
 		t, d, err = decodeFeatures(context.Background(), file)
 		return d, err
 	})

@@ -9,6 +9,8 @@ import (
 	"syscall"
 
 	"github.com/pelletier/go-toml/v2"
+
+	"strikerose/dataset/shell"
 )
 
 // FormatVersion is the version of the layout that this package reads and
@@ -82,9 +84,9 @@ func (m formatFile) refusal(dir string, format int) error {
 	case m.Format > format:
 		return fmt.Errorf("corpus: %s: format %d is newer than %d, the newest that this version reads: update strikerose", path, m.Format, format)
 	case m.From != 0:
-		return fmt.Errorf("corpus: %s: an upgrade from format %d to %d is under way, or was cut off: strikerose check -C %s --upgrade goes on with it", path, m.From, m.Format, dir)
+		return fmt.Errorf("corpus: %s: an upgrade from format %d to %d is under way, or was cut off: strikerose check -C %s --upgrade goes on with it", path, m.From, m.Format, shell.Word(dir))
 	case m.Format < format:
-		return fmt.Errorf("corpus: %s: format %d is older than %d, which this version reads: strikerose check -C %s --upgrade brings the corpus over; the logs in it stay as they are", path, m.Format, format, dir)
+		return fmt.Errorf("corpus: %s: format %d is older than %d, which this version reads: strikerose check -C %s --upgrade brings the corpus over; the logs in it stay as they are", path, m.Format, format, shell.Word(dir))
 	}
 	return nil
 }

@@ -13,6 +13,7 @@ import (
 	"sync/atomic"
 
 	"strikerose/dataset"
+	"strikerose/dataset/shell"
 )
 
 // ErrUnknownSession is in the error about a session that the corpus lacks.
@@ -144,7 +145,7 @@ type damageError struct {
 }
 
 func (e *damageError) Error() string {
-	return fmt.Sprintf("corpus: %s: %v: run strikerose check -C %s", e.rel, e.err, e.dir)
+	return fmt.Sprintf("corpus: %s: %v: run strikerose check -C %s", e.rel, e.err, shell.Word(e.dir))
 }
 
 func (e *damageError) Unwrap() error { return e.err }
@@ -216,7 +217,7 @@ func (c *Corpus) unknown(name string, places []place) error {
 	for _, p := range places {
 		names = append(names, p.session)
 	}
-	hint := "run strikerose session list -C " + c.dir
+	hint := "run strikerose session list -C " + shell.Word(c.dir)
 	if near := closest(name, names); len(near) > 0 {
 		hint = "did you mean " + strings.Join(near, ", ") + "?"
 	}

@@ -8,6 +8,8 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+
+	"strikerose/dataset/shell"
 )
 
 // upgradedDir holds a file for each session that the step under way has brought
@@ -68,7 +70,7 @@ func upgrade(ctx context.Context, dir string, to int, steps []formatStep) (from 
 			return from, fmt.Errorf("corpus: %s: there is no step from format %d to %d", dir, version, version+1)
 		}
 		if err := c.takeStep(ctx, steps[i]); err != nil {
-			return from, fmt.Errorf("%w (the upgrade from format %d to %d is half done: strikerose check -C %s --upgrade goes on with it)", err, from, to, dir)
+			return from, fmt.Errorf("%w (the upgrade from format %d to %d is half done: strikerose check -C %s --upgrade goes on with it)", err, from, to, shell.Word(dir))
 		}
 		next := formatFile{Format: to, From: version + 1}
 		if next.From == to {

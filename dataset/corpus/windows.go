@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"strikerose/dataset"
+	"strikerose/dataset/shell"
 )
 
 // windowsTable has one row a strike that the finder found.
@@ -61,7 +62,7 @@ func encodeStrikes(ctx context.Context, s *dataset.Session, strikes []dataset.St
 func (c *Corpus) Strikes(session string) ([]dataset.Strike, Made, error) {
 	var made Made
 	var strikes []dataset.Strike
-	err := c.readDerived(session, "windows", ErrNoWindows, "find -C "+c.dir+" --sessions "+session, func(file []byte) (d *decoded, err error) {
+	err := c.readDerived(session, "windows", ErrNoWindows, "find "+shell.Line("-C", c.dir, "--sessions", session), func(file []byte) (d *decoded, err error) {
 		strikes, d, err = decodeStrikes(context.Background(), file)
 		if err == nil {
 			made = madeOf(d)
