@@ -157,9 +157,9 @@ func explain(err error) error {
 	case err == nil:
 		return nil
 	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
-		return fmt.Errorf("corpus: %w: the disk is full and nothing was changed: free some space, then run the command again", err)
+		return fmt.Errorf("corpus: %w: the disk is full: free some space, then run the command again", err)
 	case errors.Is(err, syscall.EFBIG):
-		return fmt.Errorf("corpus: %w: nothing was changed: raise the limit on the size of files (ulimit -f), then run the command again", err)
+		return fmt.Errorf("corpus: %w: raise the limit on the size of files (ulimit -f), then run the command again", err)
 	case cannotWrite(err):
 		return fmt.Errorf("corpus: %w: the corpus cannot be written: change its permissions, or copy it to where you may write", err)
 	}
