@@ -103,8 +103,9 @@ func reliability(edges []float64) []Reliability {
 	for _, level := range reliabilityLevels() {
 		r := Reliability{Level: level}
 		for _, x := range edges {
-			r.Found += indicator(x <= level) / float64(len(edges))
+			r.Found += indicator(x <= level)
 		}
+		r.Found /= float64(len(edges)) // only now: a sum of parts may come out above 1
 		out = append(out, r)
 	}
 	return out

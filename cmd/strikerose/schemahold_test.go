@@ -85,16 +85,22 @@ func (h holder) faults(s *schema, path string, v any) []string {
 	return out
 }
 
-// anyOf lists the faults by the alternative that has least.
+// anyOf lists the faults by the alternative that has least of those of the value's own
+// type, if any are.
 func (h holder) anyOf(s *schema, path string, v any) []string {
 	var least []string
-	for i, one := range s.AnyOf {
+	like := false
+	for _, one := range s.AnyOf {
 		some := h.faults(one, path, v)
 		if len(some) == 0 {
 			return nil
 		}
-		if i == 0 || len(some) < len(least) {
-			least = some
+		for one.Ref != "" {
+			one = h.defs[strings.TrimPrefix(one.Ref, "#/$defs/")]
+		}
+		same := one.is(kindOf(v))
+		if least == nil || same && !like || same == like && len(some) < len(least) {
+			least, like = some, same
 		}
 	}
 	return least
