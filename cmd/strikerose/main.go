@@ -24,6 +24,11 @@ const (
 	exitInterrupted = 130
 )
 
+// patience is how long an interrupted command may take to end by itself: nothing
+// interrupts the opening of a pipe that nobody writes to. No command leaves
+// anything half written, wherever it ends.
+const patience = 10 * time.Second
+
 // world is all that a command takes from outside: its streams, its
 // environment and its clock.
 type world struct {
@@ -41,7 +46,11 @@ func main() { os.Exit(runHere(os.Stdout, os.Stderr)) }
 // says goes to out and errs, which stand for the process's own streams.
 func runHere(out, errs io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
+	context.AfterFunc(ctx, func() {
+		stop() // a second interrupt ends the program at once
+		time.Sleep(patience)
+		os.Exit(exitInterrupted)
+	})
 	terminal := term.IsTerminal(int(os.Stderr.Fd()))
 	if terminal {
 		errs = &breaker{to: errs}
