@@ -281,7 +281,7 @@ func TestSchemaRefuses(t *testing.T) {
 		{"three", `[1, 2]`, ".three has 2 items, not 3"},
 		{"three", `[1, 2, -1]`, ".three[2] is -1, outside its bounds"},
 		{"counts", `{"x": 1.5}`, ".counts.x is of type number, not integer"},
-		{"next", `{}`, ".next is of type object, not null"},
+		{"next", `1`, ".next is of type integer, not object"},
 		{"known", `null`, ".known is of type null, not object"},
 		{"known", `{}`, ".known.value is missing"},
 		{"seed", `-1`, ".seed is -1, outside its bounds"},
