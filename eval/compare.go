@@ -139,6 +139,9 @@ func foldsByRig(d *Data, kind string) ([]Split, []Skip, error) {
 		if err != nil {
 			if first == nil {
 				first = err
+				if len(names) > 1 {
+					first = fmt.Errorf("%w (of rig %s, and it is no better on the others: %s)", err, name, strings.Join(names[1:], ", "))
+				}
 			}
 			left = append(left, Skip{Detector: "all", Where: "rig " + name, Why: err.Error()})
 			continue

@@ -255,6 +255,8 @@ func TestComparePoolsRevisionsAndKeepsRigsApart(t *testing.T) {
 func TestCompareRefuses(t *testing.T) {
 	one := evaltest.Data(evaltest.Sessions(1, 30), 1)
 	two := evaltest.Data(evaltest.Sessions(2, 30), 1)
+	apart := evaltest.Sessions(2, 30)
+	apart[1].Rig = evaltest.Rig("yard", 1, 2000)
 	unlabelled := evaltest.Data(evaltest.Sessions(2, 30), 1)
 	for i := range unlabelled.Cases {
 		unlabelled.Cases[i].Score = nil
@@ -271,6 +273,7 @@ func TestCompareRefuses(t *testing.T) {
 		want     string
 	}{
 		{"one session", one, evaltest.Families(), eval.Options{}, "there is only s01: import and label another session"},
+		{"two rigs of one session each", evaltest.Data(apart, 1), evaltest.Families(), eval.Options{}, "there is only s01: import and label another session (of rig shed, and it is no better on the others: yard)"},
 		{"no strikes", &eval.Data{ScoreTruth: "hand"}, evaltest.Families(), eval.Options{}, "no strike has a label of hand"},
 		{"nothing to score", unlabelled, evaltest.Families(), eval.Options{}, "label sessions first"},
 		{"no strikers", anonymous, evaltest.Families(), eval.Options{Leave: "striker"}, "session s01 has no striker"},

@@ -154,6 +154,9 @@ func (f *drawStrikeFlags) command(a *app, use, short, long, example string, draw
 			if err := f.needDrawn(cmd, "session", "strike"); err != nil {
 				return err
 			}
+			if f.strike < 1 {
+				return usagef(cmd, "--strike %d: strikes count from 1", f.strike)
+			}
 			struck, r, err := oneStrike(cmd.Context(), a, f.session, f.strike)
 			if err != nil {
 				return err

@@ -47,9 +47,17 @@ strikerose export --detector ridge.json --rig hall.toml --check firmware`,
 			if err := oneOf(cmd, "target", f.budget.target, boardNames()); err != nil {
 				return err
 			}
+			if err := f.budget.read(cmd); err != nil {
+				return err
+			}
 			if f.check != "" {
 				if err := need(cmd, "detector", "rig"); err != nil {
 					return err
+				}
+				for _, other := range []string{"output", "flash", "ram", "cycles"} {
+					if cmd.Flags().Changed(other) {
+						return usagef(cmd, "--check writes and measures nothing: leave out --%s", other)
+					}
 				}
 				return runExportCheck(cmd.Context(), a, f)
 			}

@@ -4,9 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 
+	"github.com/spf13/cobra"
 	"strikerose/dataset/rig"
 	"strikerose/models"
 	"strikerose/models/firmware"
@@ -18,6 +20,7 @@ import (
 type budget struct {
 	target             string
 	flash, ram, cycles string
+	limits             cost.Budget // what those say, once read
 }
 
 func (b budget) set() bool { return b.flash != "" || b.ram != "" || b.cycles != "" }
@@ -40,35 +43,31 @@ func amount(text string, by int) (int, error) {
 		n = ""
 	}
 	v, err := strconv.Atoi(n)
-	if err != nil || v <= 0 {
+	if err != nil || v <= 0 || v > math.MaxInt/factor {
 		return 0, fmt.Errorf("%q is no amount: give a number such as 800, 16k or 1M", text)
 	}
 	return v * factor, nil
 }
 
-func (b budget) limits() (cost.Budget, error) {
-	var l cost.Budget
+// read reads the limits and refuses a command line on which one is no amount.
+func (b *budget) read(cmd *cobra.Command) error {
 	for _, x := range []struct {
 		name, text string
 		by         int
 		to         *int
-	}{{"flash", b.flash, 1024, &l.FlashBytes}, {"ram", b.ram, 1024, &l.RAMBytes}, {"cycles", b.cycles, 1000, &l.Work}} {
+	}{{"flash", b.flash, 1024, &b.limits.FlashBytes}, {"ram", b.ram, 1024, &b.limits.RAMBytes}, {"cycles", b.cycles, 1000, &b.limits.Work}} {
 		n, err := amount(x.text, x.by)
 		if err != nil {
-			return l, fmt.Errorf("export: --%s: %w", x.name, err)
+			return usagef(cmd, "--%s: %v", x.name, err)
 		}
 		*x.to = n
 	}
-	return l, nil
+	return nil
 }
 
 // fits measures a bundle on the budget's target and refuses what does not fit,
 // naming the rule nearest to it that does.
 func (b budget) fits(ctx context.Context, r *rig.Rig, name, profile string, bundle *firmware.Bundle) (*cost.Cost, error) {
-	l, err := b.limits()
-	if err != nil {
-		return nil, err
-	}
 	target, err := emulate.Find(b.target)
 	if err != nil {
 		return nil, err
@@ -77,7 +76,7 @@ func (b budget) fits(ctx context.Context, r *rig.Rig, name, profile string, bund
 	if err != nil {
 		return nil, err
 	}
-	over := strings.Join(l.Over(c), "; ")
+	over := strings.Join(b.limits.Over(c), "; ")
 	if over == "" {
 		return c, nil
 	}
@@ -87,7 +86,7 @@ func (b budget) fits(ctx context.Context, r *rig.Rig, name, profile string, bund
 			continue
 		}
 		if small, err := ruleBundle(ctx, other, r, profile); err == nil {
-			if c, err := measureCost(ctx, target, small); err == nil && len(l.Over(c)) == 0 {
+			if c, err := measureCost(ctx, target, small); err == nil && len(b.limits.Over(c)) == 0 {
 				return nil, fmt.Errorf("export: %s does not fit: %s: %s fits: %d bytes of flash, %d of memory: train --detector %s",
 					name, over, other, c.FlashBytes, c.MemoryBytes(), other)
 			}

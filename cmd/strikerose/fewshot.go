@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"slices"
 
 	"github.com/spf13/cobra"
 	"strikerose/eval"
@@ -23,12 +24,12 @@ func (f *fewShotFlags) validate(cmd *cobra.Command, leave string) error {
 	if leave != eval.LeaveRig {
 		return usagef(cmd, "--labels goes with --leave rig: give both")
 	}
-	if len(f.labels) == 0 {
-		return usagef(cmd, "--labels names none: give numbers such as 0,6,24")
-	}
-	for _, k := range f.labels {
+	for i, k := range f.labels {
 		if k < 0 {
 			return usagef(cmd, "--labels %d: give 0 or more", k)
+		}
+		if slices.Contains(f.labels[:i], k) {
+			return usagef(cmd, "--labels names %d twice: give each number once", k)
 		}
 	}
 	for _, other := range []string{"csv", "report", "figures", "learning", "drivers", "measure", "within", "goal-faces", "goal-bands", "goal-bytes"} {

@@ -46,6 +46,9 @@ that was found there. Nothing is written if a row contradicts itself or the rig.
 			if err := need(cmd, "session"); err != nil {
 				return err
 			}
+			if f.within < time.Millisecond || f.within > time.Second {
+				return usagef(cmd, "--within %v: give 1ms to 1s", f.within)
+			}
 			return runLabelVideo(cmd.Context(), a, f, args[0])
 		},
 	}

@@ -99,6 +99,15 @@ func (k *checker) add(s Severity, kind ProblemKind, where, what, fix string) {
 	k.problems = append(k.problems, Problem{s, kind, where, what, fix})
 }
 
+// unreadable adds a file that cannot be read as it should. The fix serves one that
+// is damaged.
+func (k *checker) unreadable(rel string, err error, fix string) {
+	if errors.Is(err, fs.ErrPermission) {
+		fix = "give yourself the right to read " + k.corpus.path(rel) + ", or ask its owner to, then check again"
+	}
+	k.add(Error, kindOf(err), rel, trim(err, rel), fix)
+}
+
 // command is a command line of the program on this corpus.
 func (k *checker) command(verb string, words ...string) string {
 	return "strikerose " + verb + " " + shell.Line(slices.Concat([]string{"-C", k.corpus.dir}, words)...)
@@ -241,7 +250,7 @@ func (k *checker) session(ctx context.Context, p place) error {
 	if err != nil {
 		k.broken[p.session] = true
 		rel := part("sessions", p.rig, p.session)
-		k.add(Error, kindOf(err), rel, trim(err, rel), k.again(p, ""))
+		k.unreadable(rel, err, k.again(p, ""))
 		return ctx.Err()
 	}
 	for _, r := range k.rows {
@@ -281,7 +290,7 @@ func (k *checker) samples(ctx context.Context, p place, s *dataset.Session, samp
 		return ctx.Err()
 	}
 	if err != nil {
-		k.add(Error, kindOf(err), rel, trim(err, rel), k.again(p, s.LogName))
+		k.unreadable(rel, err, k.again(p, s.LogName))
 	}
 	return nil
 }
@@ -351,7 +360,7 @@ func (k *checker) logs(ctx context.Context) error {
 			if ctx.Err() != nil {
 				return ctx.Err()
 			}
-			k.add(Error, Damaged, rawPath(sha), err.Error(), k.rawFix(sha))
+			k.unreadable(rawPath(sha), err, k.rawFix(sha))
 			continue
 		}
 		// A row that cannot be read may be the one that refers to it.

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"math"
 	"os"
@@ -362,5 +363,15 @@ func TestDamageNeverDeceives(t *testing.T) {
 	})
 	if err != nil {
 		t.Fatal(err)
+	}
+}
+
+// A file that one may not read is not damaged for all that is known.
+func TestCheckNamesMissingRights(t *testing.T) {
+	k := &checker{corpus: newCorpus(t)}
+	k.unreadable("samples/x", &fs.PathError{Op: "open", Path: "x", Err: fs.ErrPermission}, "import again")
+	k.unreadable("samples/y", io.ErrUnexpectedEOF, "import again")
+	if len(k.problems) != 2 || !strings.Contains(k.problems[0].Fix, "the right to read "+k.corpus.path("samples/x")) || k.problems[1].Fix != "import again" {
+		t.Errorf("problems:%s", describe(k.problems))
 	}
 }

@@ -97,7 +97,7 @@ func (k *checker) table(p place, t *derivedCheck, read func([]byte) (*decoded, e
 	}
 	if err != nil {
 		t.d = nil
-		k.add(Error, kindOf(err), rel, err.Error(), t.fix)
+		k.unreadable(rel, err, t.fix)
 		return nil
 	}
 	if made := madeOf(d); t.want != (Made{}) && made != t.want {

@@ -7,8 +7,11 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"testing"
 
+	"strikerose/dataset"
 	"strikerose/dataset/datasettest"
 )
 
@@ -142,6 +145,61 @@ func TestDuckDB(t *testing.T) {
 	}
 	if bounds := answers["meta"][0]["bounds"]; bounds != 5.0 {
 		t.Errorf("%v row groups with bounds of t_ns, want all 5", bounds)
+	}
+}
+
+// TestDuckDBSkips: what an engine skips by the bounds of row groups and the names of
+// folders is none of what it was asked for.
+func TestDuckDBSkips(t *testing.T) {
+	c := newCorpus(t)
+	addSession(t, c, "long", testRig(t, "garage", true), 2*rowGroupRows+5000, 4)
+	addSession(t, c, "short", testRig(t, "attic", false), 3000, 5)
+	long, err := c.Signal(t.Context(), "long")
+	if err != nil {
+		t.Fatal(err)
+	}
+	short, err := c.Signal(t.Context(), "short")
+	if err != nil {
+		t.Fatal(err)
+	}
+	count := func(in func(sig *dataset.Signal, i int) bool, of ...*dataset.Signal) (n int) {
+		for _, sig := range of {
+			for i := range sig.TNs {
+				if in(sig, i) {
+					n++
+				}
+			}
+		}
+		return n
+	}
+	every := func(*dataset.Signal, int) bool { return true }
+	const edge = rowGroupRows * 1_000_000 // ns, of the first sample of the second row group
+	high, low := slices.Max(long.A[0]), slices.Min(long.A[0])
+	var queries []string
+	var want []string
+	for _, q := range []struct {
+		where string
+		rows  int
+	}{
+		{fmt.Sprintf("t_ns = %d", edge), 1},
+		{fmt.Sprintf("t_ns BETWEEN %d AND %d", edge-10_000_000, edge+10_000_000), 21},
+		{fmt.Sprintf("t_ns >= %d", 2*edge), 5000},
+		{fmt.Sprintf("ax_mps2 >= %v", high), count(func(sig *dataset.Signal, i int) bool { return sig.A[0][i] >= high }, long, short)},
+		{fmt.Sprintf("ax_mps2 = %v::FLOAT", low), count(func(sig *dataset.Signal, i int) bool { return sig.A[0][i] == low }, long, short)},
+		{"gx_radps IS NULL", count(every, short)},
+		{"gx_radps > 0", count(func(sig *dataset.Signal, i int) bool { return sig.G[0][i] > 0 }, long)},
+		{fmt.Sprintf("segment = %d", long.Segment[rowGroupRows]), count(func(sig *dataset.Signal, i int) bool { return sig.Segment[i] == long.Segment[rowGroupRows] }, long)},
+		{"rig = 'attic-r1'", count(every, short)},
+		{"session = 'long'", count(every, long)},
+		{"session = 'monday'", 0},
+	} {
+		queries = append(queries, "SELECT count(*) AS n FROM 'samples/**/*.parquet' WHERE "+q.where)
+		want = append(want, strconv.Itoa(q.rows))
+	}
+	for i, rows := range runSQL(t, c.Dir(), queries) {
+		if got := rows[0]["n"]; got != want[i] {
+			t.Errorf("%s: %v, want %s", queries[i], got, want[i])
+		}
 	}
 }
 

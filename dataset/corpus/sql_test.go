@@ -19,7 +19,6 @@ import (
 // The SQL of the README runs in DuckDB as it stands there, and answers what it
 // says.
 func TestReadmeSQL(t *testing.T) {
-	node, modules := duckDB(t)
 	readme, err := os.ReadFile(filepath.Join(datasettest.Root(t), "README.md"))
 	if err != nil {
 		t.Fatal(err)
@@ -55,34 +54,11 @@ func TestReadmeSQL(t *testing.T) {
 	if err := WriteAnswers(t.Context(), f, answers); err != nil {
 		t.Fatal(err)
 	}
-	script, err := filepath.Abs(filepath.Join("testdata", "duckdb", "sql.js"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	args := []string{script}
 	var queries []string
 	for _, m := range regexp.MustCompile("(?s)```sql\n(.*?)```").FindAllStringSubmatch(string(readme), -1) {
 		queries = append(queries, strings.SplitAfter(strings.TrimSpace(m[1]), ";\n")...)
 	}
-	for i, query := range queries {
-		name := filepath.Join(dir, string(rune('a'+i))+".sql")
-		if err := os.WriteFile(name, []byte(query), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		args = append(args, name)
-	}
-	cmd := exec.Command(node, args...)
-	cmd.Dir, cmd.Env = dir, append(os.Environ(), "NODE_PATH="+modules)
-	var stderr strings.Builder
-	cmd.Stderr = &stderr
-	out, err := cmd.Output()
-	if err != nil {
-		t.Fatalf("node: %v\n%s", err, stderr.String())
-	}
-	var got [][]map[string]any
-	if err := json.Unmarshal(out, &got); err != nil {
-		t.Fatalf("%v in %s", err, out)
-	}
+	got := runSQL(t, dir, queries)
 	if len(got) != 6 {
 		t.Fatalf("the README holds %d queries, want 6", len(got))
 	}
@@ -134,6 +110,37 @@ func TestReadmeSQL(t *testing.T) {
 	if around[0]["ax_mps2"] == nil || around[0]["gz_radps"] == nil {
 		t.Errorf("a sample lacks its reading: %v", around[0])
 	}
+}
+
+// runSQL asks DuckDB in a directory and returns the rows that each query gives.
+func runSQL(t *testing.T, dir string, queries []string) [][]map[string]any {
+	t.Helper()
+	node, modules := duckDB(t)
+	script, err := filepath.Abs(filepath.Join("testdata", "duckdb", "sql.js"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	args, files := []string{script}, t.TempDir()
+	for i, query := range queries {
+		name := filepath.Join(files, strconv.Itoa(i)+".sql")
+		if err := os.WriteFile(name, []byte(query), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		args = append(args, name)
+	}
+	cmd := exec.Command(node, args...)
+	cmd.Dir, cmd.Env = dir, append(os.Environ(), "NODE_PATH="+modules)
+	var stderr strings.Builder
+	cmd.Stderr = &stderr
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatalf("node: %v\n%s", err, stderr.String())
+	}
+	var got [][]map[string]any
+	if err := json.Unmarshal(out, &got); err != nil {
+		t.Fatalf("%v in %s", err, out)
+	}
+	return got
 }
 
 // near takes numbers for equal that another order of sums makes differ.

@@ -67,7 +67,8 @@ func TestBombs(t *testing.T) {
 		"the same line":         {packZstd(t, good, strings.Repeat(last, 1<<14), 600), "do not advance"},
 		"gzip, endless line":    {packGzip(t, good, zeros, 256), ""}, // at most 1032 times
 		"packed twice":          {packZstd(t, "", string(packZstd(t, good, zeros, 256)), 1), "no records"},
-		"a window of gigabytes": {[]byte("\x28\xb5\x2f\xfd\x00\xa8\x09\x00\x00abc"), "window"},
+		"a window of gigabytes": {[]byte("\x28\xb5\x2f\xfd\x00\xa8\x09\x00\x00abc"), "looks back further than 128 MB"},
+		"an archive":            {[]byte("PK\x03\x04" + last), "zip archive: unpack it"},
 		"a stated size of 2^64": {[]byte("\x28\xb5\x2f\xfd\xe0\xff\xff\xff\xff\xff\xff\xff\x7f\x09\x00\x00abc"), "exceeds configured limit"},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -86,6 +86,8 @@ func openSource(ctx context.Context, r io.Reader, p Progress) (*Source, error) {
 			return nil, fmt.Errorf("gzip header is broken (%v): copy the log again", err)
 		}
 		s.in = bufio.NewReaderSize(&lenient{s: s, r: z}, bufBytes)
+	case bytes.HasPrefix(magic, []byte("PK\x03\x04")):
+		return nil, errors.New("is a zip archive: unpack it, and import the logs in it (gzip and zstd are read as they are)")
 	case bytes.HasPrefix(magic, []byte{0x28, 0xb5, 0x2f, 0xfd}):
 		s.compression = "zstd"
 		z, err := zstd.NewReader(packed, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxWindow(maxWindow))
@@ -134,6 +136,8 @@ func (l *lenient) Read(b []byte) (int, error) {
 	switch {
 	case errors.Is(err, io.ErrUnexpectedEOF):
 		l.s.cut = "the compressed stream ends too early"
+	case errors.Is(err, zstd.ErrWindowSizeExceeded):
+		l.s.cut, l.s.torn = fmt.Sprintf("the compressed stream looks back further than %d MB (it was packed with a long window), or is damaged", maxWindow>>20), true
 	case errors.Is(err, gzip.ErrHeader): // behind a whole one, whose checksum was right
 		l.s.cut = "bytes that are not gzip follow the compressed stream"
 	default:
