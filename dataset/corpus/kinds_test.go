@@ -103,6 +103,70 @@ func TestKinds(t *testing.T) {
 	}
 }
 
+// TestKindsOfGroups: row groups of other values, other nulls and another length than
+// those before them are read back as they were, each with bounds of its own values.
+func TestKindsOfGroups(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	tab := everyKind()
+	var out bytes.Buffer
+	w := newFileWriter(&out, tab, nil)
+	var groups [][]any
+	for _, n := range []int{5, 3000, 0, 1, largeRows + 1, 2, 40, 7, 300, 9} {
+		data := kindData(rng, n)
+		data[13] = repeated{strings.Repeat("x", n%7), n}
+		if err := w.group(t.Context(), data); err != nil {
+			t.Fatal(err)
+		}
+		if n > 0 {
+			groups = append(groups, data)
+		}
+	}
+	if _, err := w.close(); err != nil {
+		t.Fatal(err)
+	}
+	d, err := tab.decode(t.Context(), out.Bytes())
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := parquet.OpenFile(bytes.NewReader(out.Bytes()), int64(out.Len()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	from := 0
+	for g, data := range groups {
+		rows := rowsOf(data[0])
+		for i, c := range tab.columns {
+			chunk := f.RowGroups()[g].ColumnChunks()[i].(*parquet.FileColumnChunk)
+			typ := chunk.Type()
+			var low, high parquet.Value
+			for j := range rows {
+				want, got := valueAt(data[i], j), valueAt(d.columns[i], from+j)
+				if want != got && !(want != want && got != got) {
+					t.Fatalf("group %d, column %s, row %d: read %v, want %v", g, c.name, j, got, want)
+				}
+				if want != want || c.optional && (want == any(int32(0)) || want == any(int64(0)) || want == any("")) {
+					continue
+				}
+				v := parquet.ValueOf(want)
+				if low.IsNull() || typ.Compare(v, low) < 0 {
+					low = v
+				}
+				if high.IsNull() || typ.Compare(v, high) > 0 {
+					high = v
+				}
+			}
+			gotLow, gotHigh, ok := chunk.Bounds()
+			if ok == low.IsNull() || ok && (!parquet.Equal(gotLow, low) || !parquet.Equal(gotHigh, high)) {
+				t.Errorf("group %d, column %s: bounds %v to %v (%t), want %v to %v", g, c.name, gotLow, gotHigh, ok, low, high)
+			}
+		}
+		from += rows
+	}
+	if d.rows != from {
+		t.Errorf("%d rows, want %d", d.rows, from)
+	}
+}
+
 // TestOnePage: the writer holds an index of all pages, and a column of a row group
 // is one of them.
 func TestOnePage(t *testing.T) {
