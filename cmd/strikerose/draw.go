@@ -244,6 +244,9 @@ What does not look like the others is worth a look: label doubt ranks such label
 			if err := f.needDrawn(cmd, "face", "band"); err != nil {
 				return err
 			}
+			if face < 1 {
+				return usagef(cmd, "--face %d: faces count from 1", face)
+			}
 			return runDrawCell(cmd.Context(), a, f.out, sel, face, band)
 		},
 	}

@@ -66,15 +66,19 @@ func need(cmd *cobra.Command, flags ...string) error {
 	for _, name := range flags {
 		if !cmd.Flags().Changed(name) {
 			f := cmd.Flags().Lookup(name)
-			form := "--" + name
-			if f.Shorthand != "" {
-				form = "-" + f.Shorthand
-			}
 			_, usage := pflag.UnquoteUsage(f)
-			return usagef(cmd, "%s is missing: %s", form, usage)
+			return usagef(cmd, "%s is missing: %s", asTyped(f), usage)
 		}
 	}
 	return nil
+}
+
+// asTyped is a flag as people type it, by its letter where it has one.
+func asTyped(f *pflag.Flag) string {
+	if f.Shorthand != "" {
+		return "-" + f.Shorthand
+	}
+	return "--" + f.Name
 }
 
 // takes returns a check of the number of arguments, from least to most (most

@@ -56,7 +56,7 @@ strikerose export --detector ridge.json --rig hall.toml --check firmware`,
 				}
 				for _, other := range []string{"output", "flash", "ram", "cycles"} {
 					if cmd.Flags().Changed(other) {
-						return usagef(cmd, "--check writes and measures nothing: leave out --%s", other)
+						return usagef(cmd, "--check writes and measures nothing: leave out %s", asTyped(cmd.Flags().Lookup(other)))
 					}
 				}
 				return runExportCheck(cmd.Context(), a, f)
