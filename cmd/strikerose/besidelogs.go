@@ -69,9 +69,11 @@ type passedOver struct {
 // apart takes out of logs what was found in directories and is none.
 func apart(all []logFile) (logs []logFile, others passedOver) {
 	for _, l := range all {
-		if kind, ok := l.beside(); l.walked && ok {
-			others.paths, others.kinds = append(others.paths, l.name), append(others.kinds, kind)
-			continue
+		if l.walked {
+			if kind, ok := l.beside(); ok {
+				others.paths, others.kinds = append(others.paths, l.name), append(others.kinds, kind)
+				continue
+			}
 		}
 		logs = append(logs, l)
 	}
