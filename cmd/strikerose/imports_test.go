@@ -40,6 +40,7 @@ var mayImportOnly = map[string][]string{
 	"dataset":          {"dataset/rig", "dataset/bearing"},
 	"dataset/intake":   {"dataset", "dataset/rig", "dataset/bearing"},
 	"dataset/corpus":   {"dataset", "dataset/folder", "dataset/shell", "dataset/rig", "dataset/bearing"},
+	"dataset/asjson":   {},
 	"dataset/folder":   {},
 	"dataset/shell":    {},
 	"dataset/simulate": {"dataset", "dataset/rig", "dataset/bearing"},

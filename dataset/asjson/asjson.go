@@ -66,6 +66,9 @@ func fill(v reflect.Value) {
 		}
 		v.Set(own)
 	case reflect.Map:
+		if v.IsNil() {
+			return
+		}
 		own := reflect.MakeMapWithSize(v.Type(), v.Len())
 		for _, key := range v.MapKeys() {
 			one := reflect.New(v.Type().Elem()).Elem()
@@ -73,8 +76,6 @@ func fill(v reflect.Value) {
 			fill(one)
 			own.SetMapIndex(key, one)
 		}
-		if !v.IsNil() {
-			v.Set(own)
-		}
+		v.Set(own)
 	}
 }
