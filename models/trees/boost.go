@@ -238,11 +238,11 @@ func conj(z complex128) complex128 { return complex(real(z), -imag(z)) }
 // as the table had columns: of numbers the number, of bearings a vector whose
 // direction is the bearing. What is not a number counts as large.
 func (b *Boosted) Sum(row []float64) complex128 {
-	sum := b.none()
+	sum := b.before()
 	for l := range leavesOf(b.trees, row) {
 		sum += l.mean(b.vectors())
 	}
-	return b.sum(sum)
+	return b.after(sum)
 }
 
 // Means is Sum for each of many rows. Where they are many enough they are
@@ -258,7 +258,7 @@ func (b *Boosted) Means(rows [][]float64) []complex128 {
 	eachBlock(rows, b.columns, func(from int, k *block) {
 		sums := out[from : from+k.rows]
 		for i := range sums {
-			sums[i] = b.none()
+			sums[i] = b.before()
 		}
 		for _, t := range b.trees {
 			k.through(t, func(l leaf, rows []uint16) {
@@ -269,7 +269,7 @@ func (b *Boosted) Means(rows [][]float64) []complex128 {
 			})
 		}
 		for i, sum := range sums {
-			sums[i] = b.sum(sum)
+			sums[i] = b.after(sum)
 		}
 	})
 	return out
@@ -278,16 +278,16 @@ func (b *Boosted) Means(rows [][]float64) []complex128 {
 // vectors tells whether the trees' steps are vectors.
 func (b *Boosted) vectors() bool { return b.bearings && b.loss == Plane }
 
-// none is what the trees' steps are added to.
-func (b *Boosted) none() complex128 {
+// before is what the trees' steps are added to.
+func (b *Boosted) before() complex128 {
 	if b.loss == Angle {
 		return 0
 	}
 	return b.start
 }
 
-// sum is what the trees' steps come to, added up from none.
-func (b *Boosted) sum(steps complex128) complex128 {
+// after is the answer that the steps come to, added up from before.
+func (b *Boosted) after(steps complex128) complex128 {
 	if b.loss == Angle {
 		return b.start * bearing.Unit(bearing.Deg(real(steps)))
 	}
