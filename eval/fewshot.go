@@ -46,13 +46,13 @@ type Carried struct {
 	Draws  int `json:"draws"`
 	Tested int `json:"tested"` // how many strikes were tested in the median draw, at least 0
 
-	BearingMAEDeg  float64 `json:"bearing_mae_deg"`       // mean size of the bearing error in degrees, median of the draws, in [0, 180]
-	BearingWorst   float64 `json:"bearing_worst_mae_deg"` // mean size of the bearing error in degrees in the worst draw, in [0, 180]
-	HeightMAEM     float64 `json:"height_mae_m"`          // mean size of the height error in metres, median of the draws, at least 0
-	HeightWorstM   float64 `json:"height_worst_mae_m"`    // mean size of the height error in metres in the worst draw, at least 0
-	Flips          float64 `json:"flip_share"`            // share of bearings more than 120 degrees off, median of the draws, in [0, 1]
-	BearingCover90 float64 `json:"bearing_cover90"`       // share of bearings within the stated intervals of 90 %, in [0, 1]
-	HeightCover90  float64 `json:"height_cover90"`        // share of heights within the stated intervals of 90 %, in [0, 1]
+	BearingMAEDeg  float64  `json:"bearing_mae_deg"`              // mean size of the bearing error in degrees, median of the draws, in [0, 180]
+	BearingWorst   float64  `json:"bearing_worst_mae_deg"`        // mean size of the bearing error in degrees in the worst draw, in [0, 180]
+	HeightMAEM     *float64 `json:"height_mae_m,omitempty"`       // mean size of the height error in metres, median of the draws, at least 0; absent where the detector gives no height
+	HeightWorstM   *float64 `json:"height_worst_mae_m,omitempty"` // mean size of the height error in metres in the worst draw, at least 0; absent where the detector gives no height
+	Flips          float64  `json:"flip_share"`                   // share of bearings more than 120 degrees off, median of the draws, in [0, 1]
+	BearingCover90 float64  `json:"bearing_cover90"`              // share of bearings within the stated intervals of 90 %, in [0, 1]
+	HeightCover90  *float64 `json:"height_cover90,omitempty"`     // share of heights within the stated intervals of 90 %, in [0, 1]; absent where the detector gives no height
 	// Chosen is the number of draws by what was chosen in them: base, form of the bearing
 	// and form of the height, each at least 1.
 	Chosen map[string]int `json:"chosen"`
@@ -64,8 +64,8 @@ type Carried struct {
 // rig's other sessions; sessions take turns. Of a rig with several revisions,
 // each draw is of one revision, its own other sessions are the test, and a last
 // row tells what becomes of a detector trained on the earlier revisions when it
-// meets the last one without labels of it. It needs two rigs. What gives no row is told,
-// with the reason.
+// meets the last one without labels of it. It needs two rigs. What gives no row is
+// told, with the reason.
 func FewShots(ctx context.Context, d *Data, families []models.Family, o FewShotOptions) ([]Carried, []Skip, error) {
 	o = o.withDefaults()
 	for _, k := range o.Labels {
@@ -160,7 +160,7 @@ func carryTo(ctx context.Context, f models.Family, name string, cases []Case, o 
 			skipped = append(skipped, skip("no session of it has %d labelled strikes and another session beside it to test on", k))
 			continue
 		}
-		row.Detector, row.Rig, row.Labels = f.Name, name, k
+		row.Labels = k
 		out = append(out, row)
 	}
 	moved, why, err := carryMoved(ctx, f, here, o)
@@ -170,8 +170,13 @@ func carryTo(ctx context.Context, f models.Family, name string, cases []Case, o 
 	case why != "":
 		skipped = append(skipped, skip("moved: %s", why))
 	case moved != nil:
-		moved.Detector, moved.Rig = f.Name, name
 		out = append(out, *moved)
+	}
+	for i := range out {
+		out[i].Detector, out[i].Rig = f.Name, name
+		if !slices.Contains(f.Gives, "height") {
+			out[i].HeightMAEM, out[i].HeightWorstM, out[i].HeightCover90 = nil, nil, nil
+		}
 	}
 	return out, skipped, nil
 }
@@ -300,10 +305,11 @@ func median(draws []*draw) (Carried, bool) {
 	}
 	c := Carried{Draws: len(draws), Chosen: map[string]int{}}
 	c.BearingMAEDeg, c.BearingWorst = middle(func(d *draw) float64 { return d.bearing })
-	c.HeightMAEM, c.HeightWorstM = middle(func(d *draw) float64 { return d.height })
+	height, heightWorst := middle(func(d *draw) float64 { return d.height })
 	c.Flips, _ = middle(func(d *draw) float64 { return d.flips })
 	c.BearingCover90, _ = middle(func(d *draw) float64 { return d.coverB })
-	c.HeightCover90, _ = middle(func(d *draw) float64 { return d.coverH })
+	heightCover90, _ := middle(func(d *draw) float64 { return d.coverH })
+	c.HeightMAEM, c.HeightWorstM, c.HeightCover90 = &height, &heightWorst, &heightCover90
 	tested, _ := middle(func(d *draw) float64 { return float64(d.tested) })
 	c.Tested = int(tested)
 	for _, d := range draws {

@@ -54,7 +54,7 @@ func TestFewShotsOnRecordings(t *testing.T) {
 		}
 		fmt.Printf("=== simulated recordings, %s\n%s\n", v, text.String())
 		for _, r := range rows {
-			if r.BearingCover90 < 0.8 || r.HeightCover90 < 0.8 {
+			if r.BearingCover90 < 0.8 || r.HeightCover90 != nil && *r.HeightCover90 < 0.8 {
 				t.Errorf("%s, %+v: intervals of 90 %% hold too little", v, r)
 			}
 			if r.Detector == "physics" && v == "gyroscope" && !within(r) {
@@ -82,7 +82,7 @@ func within(r eval.Carried) bool {
 			bearing = 4
 		}
 	}
-	return r.BearingMAEDeg <= bearing && r.HeightMAEM <= height
+	return r.BearingMAEDeg <= bearing && r.HeightMAEM != nil && *r.HeightMAEM <= height
 }
 
 // dropGyro leaves the rotation rates out of the signals and the rigs.

@@ -117,6 +117,18 @@ func TestFewShots(t *testing.T) {
 	if r := got["other 6"]; r.Tested > 16 || r.Draws >= 4 {
 		t.Errorf("the third session is the only one of its revision, and labels are not tested: %+v", r)
 	}
+	if r := got["other 6"]; r.HeightMAEM == nil || r.HeightWorstM == nil || r.HeightCover90 == nil {
+		t.Errorf("heights are given: %+v", r)
+	}
+	bearings, _ := models.FamilyByName("peak-arctangent")
+	if rows, _, err = eval.FewShots(t.Context(), d, []models.Family{bearings}, eval.FewShotOptions{Labels: []int{0}, Seed: 1}); err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range rows {
+		if r.HeightMAEM != nil || r.HeightWorstM != nil || r.HeightCover90 != nil {
+			t.Errorf("a detector of bearings alone is scored by height: %+v", r)
+		}
+	}
 	if _, _, err := eval.FewShots(t.Context(), &eval.Data{Cases: d.Cases[:10]}, []models.Family{pendulum}, eval.FewShotOptions{}); err == nil || !strings.Contains(err.Error(), "at least two rigs") {
 		t.Errorf("one rig: error %v", err)
 	}

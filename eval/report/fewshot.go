@@ -30,8 +30,12 @@ func FewShotText(w io.Writer, rows []eval.Carried) error {
 		if r.Moved {
 			labels = "moved"
 		}
-		fmt.Fprintf(&b, "%s %-8s %6s  %5.2f (%5.2f) %5.2f (%5.2f) %5.1f%%  %3.0f%% %3.0f%%\n", name(r.Detector), clip(r.Rig, 8), labels,
-			r.BearingMAEDeg, r.BearingWorst, 100*r.HeightMAEM, 100*r.HeightWorstM, 100*r.Flips, 100*r.BearingCover90, 100*r.HeightCover90)
+		height, heightCover := fmt.Sprintf("%13s", ""), ""
+		if r.HeightMAEM != nil {
+			height, heightCover = fmt.Sprintf("%5.2f (%5.2f)", 100**r.HeightMAEM, 100**r.HeightWorstM), fmt.Sprintf(" %3.0f%%", 100**r.HeightCover90)
+		}
+		fmt.Fprintf(&b, "%s %-8s %6s  %5.2f (%5.2f) %s %5.1f%%  %3.0f%%%s\n", name(r.Detector), clip(r.Rig, 8), labels,
+			r.BearingMAEDeg, r.BearingWorst, height, 100*r.Flips, 100*r.BearingCover90, heightCover)
 		for _, how := range slices.Sorted(maps.Keys(r.Chosen)) {
 			chosen = append(chosen, fmt.Sprintf("%s %-8s %6s  %s: %d of %d draws", name(r.Detector), clip(r.Rig, 8), labels, how, r.Chosen[how], r.Draws))
 		}
