@@ -128,6 +128,11 @@ var ErrAnticlockwise = errors.New("plan: the faces fit as numbered anticlockwise
 // most is the largest product of entries and finds that is aligned at once.
 const most = 25_000_000
 
+// longerBy is how many times as many entries as finds a plan may have that is
+// longer than any that is made (mostPlanned): the search for where in it the
+// session lies would take minutes.
+const longerBy = 4
+
 // senseNats is how much likelier anticlockwise numbering must be to be
 // believed: odds of 400 to 1.
 const senseNats = 6.0
@@ -183,6 +188,8 @@ func check(entries []Entry, finds []Find) error {
 		return errors.New("plan: it has no strikes to align")
 	case len(finds) == 0:
 		return errors.New("plan: no strikes were found that it could be aligned with: find strikes first")
+	case len(entries) > mostPlanned && len(entries) > longerBy*len(finds):
+		return fmt.Errorf("plan: %d entries against %d finds: where there are more than %d, they may be at most %d times as many as the finds: give the part of the plan that belongs to this session", len(entries), len(finds), mostPlanned, longerBy)
 	case len(entries) > most/len(finds):
 		return fmt.Errorf("plan: %d entries and %d finds are too many to align at once: split the session", len(entries), len(finds))
 	}

@@ -3,9 +3,12 @@ package plan
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"slices"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -312,6 +315,25 @@ func TestAlignHandlesPoorInput(t *testing.T) {
 	} {
 		if err == nil {
 			t.Errorf("%s: no error", name)
+		}
+	}
+	// A plan is refused for its length before anything is fitted, which would see
+	// that it is cancelled.
+	far := Find{Height: []float64{1}}
+	for _, c := range []struct {
+		entries, finds int
+		refused        bool
+	}{{mostPlanned, 1, false}, {mostPlanned + 1, 1, true}, {19_999, 127, true}, {5004, 1251, false}, {5005, 1251, true}} {
+		long := make([]Entry, c.entries)
+		for i := range long {
+			long[i].Face = 1 + i%6
+		}
+		_, err := Align(cancelled, long, slices.Repeat([]Find{far}, c.finds), Options{Faces: 6})
+		switch {
+		case c.refused && (err == nil || !strings.Contains(err.Error(), fmt.Sprintf("plan: %d entries against %d finds", c.entries, c.finds))):
+			t.Errorf("%d entries, %d finds: %v, want it refused for its length", c.entries, c.finds, err)
+		case !c.refused && !errors.Is(err, context.Canceled):
+			t.Errorf("%d entries, %d finds: %v, want it taken", c.entries, c.finds, err)
 		}
 	}
 	// One strike, one find: too little to tell, never a panic.
