@@ -16,9 +16,6 @@ import (
 // maxOrder is the largest order that a table of labels has room for.
 const maxOrder = math.MaxInt32
 
-// maxEntries is the longest plan that is read: many times a session.
-const maxEntries = 20_000
-
 // Entry is one strike of a plan.
 type Entry struct {
 	Order int // as the file says; unique
@@ -40,7 +37,7 @@ func Read(r io.Reader, name string, rg *rig.Rig) ([]Entry, error) {
 	if err != nil {
 		return nil, fmt.Errorf("plan: %w", err)
 	}
-	if err := t.AtMost(maxEntries); err != nil {
+	if err := t.OneSession(); err != nil {
 		return nil, fmt.Errorf("plan: %w", err)
 	}
 	order, face, band, kind := t.Column("order"), t.Column("face"), t.Column("band"), t.Column("kind")

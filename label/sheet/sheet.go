@@ -20,6 +20,7 @@
 package sheet
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -112,6 +113,9 @@ func Read(r io.Reader, name string, o Options) ([]label.Claim, error) {
 		return nil, fmt.Errorf("label: %w", err)
 	}
 	in := reader{Table: t, o: o, sessions: map[string]looked{}, said: map[moment]int{}}
+	if err := in.fits(); err != nil {
+		return nil, err
+	}
 	var out []label.Claim
 	for _, row := range t.Rows {
 		if c, ok := in.row(row); ok {
@@ -163,12 +167,29 @@ func (in *reader) number(row table.Row, column string) (x *float64, ok bool) {
 	return &v, ok
 }
 
+// session is the name of the session that a row is about; "" where none is given.
+func (in *reader) session(row table.Row) string { return cmp.Or(in.text(row, "session"), in.o.Session) }
+
+// fits refuses a table with more rows about one session than are taken in at
+// once. It looks at nothing else, so that such a table costs little.
+func (in *reader) fits() error {
+	rows := map[string]int{}
+	for _, row := range in.Rows {
+		rows[in.session(row)]++
+	}
+	for _, row := range in.Rows { // the first such session
+		name := in.session(row)
+		if n := rows[name]; name != "" && n > table.MaxStrikes {
+			return fmt.Errorf("label: %s:%d: %d rows are about session %q, more than the %d of one session that are read at once: check the column session, or split the table and read its parts one after the other",
+				in.Name, row.Line(), n, name, table.MaxStrikes)
+		}
+	}
+	return nil
+}
+
 // row reads one row; what is wrong with it is noted.
 func (in *reader) row(row table.Row) (label.Claim, bool) {
-	name := in.text(row, "session")
-	if name == "" {
-		name = in.o.Session
-	}
+	name := in.session(row)
 	if name == "" {
 		in.fault(row, "session", "it names no session: fill in the column session, or name one for all rows")
 		return label.Claim{}, false

@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 	"strikerose/dataset/datasettest"
 	"strikerose/label"
+	"strikerose/label/table"
 )
 
 var noon = time.Date(2026, 3, 1, 12, 0, 0, 5, time.UTC)
@@ -24,6 +25,42 @@ func options(t testing.TB) Options {
 		}
 		return Session{Rig: r, DurationS: 60}, nil
 	}}
+}
+
+// TestRowsOfOneSession: as many rows about one session are read as a plan or a
+// truth may have; with one more, nothing of the table is looked at.
+func TestRowsOfOneSession(t *testing.T) {
+	rows := func(session string, n int) string {
+		var b strings.Builder
+		for i := range n {
+			fmt.Fprintf(&b, "%s,%.3f\n", session, float64(i)/1000)
+		}
+		return b.String()
+	}
+	const head = "session,onset_s\n"
+	got, err := Read(strings.NewReader(head+rows("monday", table.MaxStrikes)), "t.csv", options(t))
+	if err != nil || len(got) != table.MaxStrikes {
+		t.Errorf("%d rows: %d claims, %v", table.MaxStrikes, len(got), err)
+	}
+	for name, text := range map[string]string{
+		"named":    head + rows("tuesday", 1) + rows("monday", table.MaxStrikes+1),
+		"not good": head + rows("tuesday", 1) + rows("monday", table.MaxStrikes+1) + "monday,soon\n",
+		"for all":  head + rows("tuesday", 1) + rows("", table.MaxStrikes) + rows("monday", 1),
+	} {
+		t.Run(name, func(t *testing.T) {
+			o := options(t)
+			o.Session = "monday"
+			o.Of = func(name string) (Session, error) {
+				t.Errorf("session %s was looked for", name)
+				return Session{}, errors.New("unknown")
+			}
+			_, err := Read(strings.NewReader(text), "t.csv", o)
+			want := fmt.Sprintf("label: t.csv:3: %d rows are about session \"monday\", more than the %d of one session", strings.Count(text, "\n")-2, table.MaxStrikes)
+			if err == nil || !strings.HasPrefix(err.Error(), want) || !strings.Contains(err.Error(), "split the table") {
+				t.Errorf("Read = %v, want one with %q", err, want)
+			}
+		})
+	}
 }
 
 func num(x float64) *float64 { return &x }
@@ -169,7 +206,7 @@ func TestSessionsAreLookedForOnce(t *testing.T) {
 	}{"the same": {"tuesday,1,%d\n", 1}, "others": {"t%d,1,\n", maxSessions}} {
 		var text strings.Builder
 		text.WriteString("session,onset_s,face\n")
-		for i := range 3 * maxSessions {
+		for i := range 2 * maxSessions {
 			fmt.Fprintf(&text, c.row, i)
 		}
 		o := options(t)

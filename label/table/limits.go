@@ -18,6 +18,10 @@ const (
 	headBytes  = 64 << 10 // looked at to find the separator
 )
 
+// MaxStrikes is how many strikes of one session a table may tell of: many times
+// as many as anybody strikes in one.
+const MaxStrikes = 20_000
+
 // limited reads a table and refuses one beyond its limits.
 type limited struct {
 	r     *bufio.Reader

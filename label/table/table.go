@@ -200,10 +200,10 @@ func (t *Table) Fault(r Row, column int, format string, args ...any) {
 	t.faults = append(t.faults, fmt.Errorf("%s:%d:%d: %s", t.Name, r.at[at].line, r.at[at].col, shorten(fmt.Sprintf(format, args...))))
 }
 
-// AtMost refuses a table of more strikes than one session can hold.
-func (t *Table) AtMost(strikes int) error {
-	if len(t.Rows) > strikes {
-		return fmt.Errorf("%s: it lists %d strikes, more than the %d of one session: split it", t.Name, len(t.Rows), strikes)
+// OneSession refuses a table about one session that lists more than MaxStrikes.
+func (t *Table) OneSession() error {
+	if len(t.Rows) > MaxStrikes {
+		return fmt.Errorf("%s: it lists %d strikes, more than the %d of one session: split it", t.Name, len(t.Rows), MaxStrikes)
 	}
 	return nil
 }

@@ -147,6 +147,25 @@ func TestManyFaultsAreCounted(t *testing.T) {
 	}
 }
 
+func TestOneSession(t *testing.T) {
+	for rows, want := range map[int]string{
+		MaxStrikes:     "",
+		MaxStrikes + 1: "t.csv: it lists 20001 strikes, more than the 20000 of one session: split it",
+	} {
+		tab, err := Read(strings.NewReader("time,face\n"+strings.Repeat("1,1\n", rows)), "t.csv", "time", "face")
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := ""
+		if err := tab.OneSession(); err != nil {
+			got = err.Error()
+		}
+		if got != want {
+			t.Errorf("%d rows: %q, want %q", rows, got, want)
+		}
+	}
+}
+
 func FuzzRead(f *testing.F) {
 	for _, seed := range []string{"time,face\n1,2\n", "\ufeff# x\ntime;face\n1,5;2\n\"", "time|face\n\x00|\xff\n", "time,face,\n,,,\n"} {
 		f.Add(seed)

@@ -35,7 +35,7 @@ func Read(r io.Reader, name string, rg *rig.Rig) (entries []Entry, notes []strin
 	if err != nil {
 		return nil, nil, fmt.Errorf("truth: %w", err)
 	}
-	if err := t.AtMost(mostTruth); err != nil {
+	if err := t.OneSession(); err != nil {
 		return nil, nil, fmt.Errorf("truth: %w", err)
 	}
 	time, deg, height := t.Column("time_s"), t.Column("bearing_deg"), t.Column("height_m")

@@ -22,6 +22,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"strikerose/label/table"
 )
 
 // Limits of the placement.
@@ -36,7 +38,6 @@ const (
 	fewestNear = 2      // the same, right after or before another epoch
 	nearS      = 30.0   // seconds, the longest pause that counts as right after
 	driftPlay  = 300e-6 // between epochs of a session
-	mostTruth  = 20_000 // entries
 )
 
 // Fit is how the truth's clock lies against one epoch's:
@@ -73,8 +74,8 @@ func MatchWithin(ctx context.Context, entries []Entry, onsetsNs []int64, epochs 
 		return Placement{}, fmt.Errorf("truth: a tolerance of %g s: give 1 ms to 1 s", toleranceS)
 	case len(entries) == 0:
 		return Placement{}, fmt.Errorf("%w: it lists no strikes", ErrNoPlace)
-	case len(entries) > mostTruth:
-		return Placement{}, fmt.Errorf("%w: it lists %d strikes, more than the %d of one session: split it", ErrNoPlace, len(entries), mostTruth)
+	case len(entries) > table.MaxStrikes:
+		return Placement{}, fmt.Errorf("%w: it lists %d strikes, more than the %d of one session: split it", ErrNoPlace, len(entries), table.MaxStrikes)
 	case len(onsetsNs) == 0:
 		return Placement{}, fmt.Errorf("%w: no strikes were found in the session: find strikes first", ErrNoPlace)
 	case len(epochs) == 0:

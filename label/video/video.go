@@ -27,10 +27,6 @@ import (
 // maxText is the longest text of a row, in bytes.
 const maxText = 500
 
-// maxEntries is how many strikes a video may tell of: as many as package truth
-// places.
-const maxEntries = 20_000
-
 // maxTimeS bounds times, on any video's clock: ten days.
 const maxTimeS = 10 * 24 * 3600
 
@@ -70,7 +66,7 @@ func Read(r io.Reader, name string, rg *rig.Rig) (Reading, error) {
 	if err != nil {
 		return Reading{}, fmt.Errorf("video: %w", err)
 	}
-	if err := t.AtMost(maxEntries); err != nil {
+	if err := t.OneSession(); err != nil {
 		return Reading{}, fmt.Errorf("video: %w", err)
 	}
 	var out Reading
