@@ -3,10 +3,14 @@ package intake
 import (
 	"bytes"
 	"fmt"
+	"io"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
+	"testing/iotest"
 
+	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
 	"strikerose/dataset"
@@ -430,6 +434,61 @@ func TestPlainLines(t *testing.T) {
 					t.Fatalf("%q is %+v the short way, %+v the long way", text, x, want)
 				}
 			})
+		}
+	}
+}
+
+// slowly is a line decoder without its short way.
+type slowly struct{ lineDecoder }
+
+// TestPlainLinesInALog holds that lines read the short way are counted and placed as
+// those read the long way, among others, at the edges of what was read ahead, and at
+// the end of the log.
+func TestPlainLinesInALog(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 7))
+	lines := []string{"%d,1,-2,2048,0.5,6,7\n", "%d,1,-2,2048,0.5,6,7\r\n", "%d,1,-2, 2048,,,\n", "%d,1\n", "\n", "\r\n", "# %d\n", "%d,1,2,3,4,5,6\r\r\n", "boot %d\n"}
+	for _, end := range []string{"", "9,1,2,3,4,5,6", "9,1,2,3,4,5,6\r", "9,1,2,"} {
+		var log bytes.Buffer
+		for i := 0; log.Len() < bufBytes+1000; i++ {
+			line := lines[0]
+			if rng.IntN(20) == 0 {
+				line = lines[rng.IntN(len(lines))]
+			}
+			if strings.Contains(line, "%d") {
+				line = fmt.Sprintf(line, 1000*i)
+			}
+			log.WriteString(line)
+		}
+		fmt.Fprintf(&log, "1,%s1,2,3,4,5\n%s", strings.Repeat("0", maxLine), end)
+		read := func(in io.Reader, short bool) *recorder {
+			d := &csvDecoder{names: newNamer()}
+			if ok, err := d.readHeader([]byte("t_us,ax,ay,az,gx,gy,gz"), Options{}); !ok {
+				t.Fatal(err)
+			}
+			d.mark = '.'
+			s, err := openSource(t.Context(), in, nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			r := &recorder{rec: &Records{}}
+			var lines lineDecoder = d
+			if !short {
+				lines = slowly{d}
+			}
+			if err := decodeLines(t.Context(), s, r, lines); err != nil {
+				t.Fatal(err)
+			}
+			return r
+		}
+		want := read(bytes.NewReader(log.Bytes()), false)
+		for name, in := range map[string]io.Reader{"whole": bytes.NewReader(log.Bytes()), "in halves": iotest.HalfReader(bytes.NewReader(log.Bytes())), "byte by byte": iotest.OneByteReader(bytes.NewReader(log.Bytes()))} {
+			got := read(in, true)
+			if diff := cmp.Diff(want.Account, got.Account); diff != "" {
+				t.Errorf("end %q, read %s: account (-the long way +the short way):\n%s", end, name, diff)
+			}
+			if fmt.Sprint(got.rec) != fmt.Sprint(want.rec) {
+				t.Errorf("end %q, read %s: other records than the long way", end, name)
+			}
 		}
 	}
 }
