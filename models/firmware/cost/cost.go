@@ -42,7 +42,7 @@ type File struct {
 
 // Measure compiles the files for a target, takes their sizes and runs the stream
 // there. It errors with emulate.ErrMissing where the target's tools are not
-// installed, and with the compiler's words where the detector does not fit.
+// installed, and says how much too large the detector is where it does not fit.
 func Measure(ctx context.Context, t emulate.Target, files []File, stream []board.Sample) (*Cost, error) {
 	return measure(ctx, t, files, stream, (*measuring).sizes, (*measuring).ring, (*measuring).bound, (*measuring).run)
 }

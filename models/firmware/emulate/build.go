@@ -1,6 +1,7 @@
 package emulate
 
 import (
+	"cmp"
 	"context"
 	"embed"
 	"fmt"
@@ -25,7 +26,7 @@ type Program struct {
 // Build compiles C files of a directory for the target and links them to a
 // program that uses board.h alone, or, with library, standard input and output.
 // Objects and program are written to out, which may be the same directory. Its
-// errors carry the compiler's words.
+// errors carry the compiler's words, or say how much too large the program is.
 func (t Target) Build(ctx context.Context, dir, out string, files []string, library bool, flags ...string) (*Program, error) {
 	if library && !t.HasLibrary() {
 		return nil, fmt.Errorf("%s has no standard streams", t.Name)
@@ -63,8 +64,11 @@ func (t Target) Build(ctx context.Context, dir, out string, files []string, libr
 		args = append(args, fmt.Sprintf("-Wl,--defsym=BOARD_FLASH=%#x,--defsym=BOARD_RAM=%#x,--defsym=BOARD_RAM_SIZE=%#x", t.flash, t.ram, t.ramBytes))
 	}
 	args = append(args, "-lm")
-	_, err := command(ctx, out, t.Compiler+"gcc", args...)
-	return p, err
+	said, err := command(ctx, out, t.Compiler+"gcc", args...)
+	if err != nil {
+		return nil, cmp.Or(t.tooLarge(string(said)), err)
+	}
+	return p, nil
 }
 
 // compile makes one object, in sections that the linker can drop, and beside it
