@@ -369,10 +369,7 @@ func (c *checker) log(r *Rig) {
 		c.add("log.gyro_unit", "add sensor.gyro_lsb_per_dps from the sensor's data sheet", "log.gyro_unit is counts and nothing says how many make one degree a second")
 	}
 	if l.Frame != nil {
-		layout, err := l.Frame.Parse()
+		_, err := l.Frame.Parse()
 		c.pass("log.frame", err)
-		if layout.Size > maxFrame {
-			c.add("log.frame", "describe a single frame, with its magic, fields and checksum", "log.frame is %d bytes long, more than %d", layout.Size, maxFrame)
-		}
 	}
 }

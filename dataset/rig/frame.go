@@ -111,6 +111,9 @@ func (l FrameLayout) lacks() []error {
 	if seen["gx"] != seen["gy"] || seen["gy"] != seen["gz"] {
 		faults = append(faults, complain("fields", "give all three or none", "only some of the fields gx, gy and gz are there"))
 	}
+	if l.Size > maxFrame {
+		faults = append(faults, complain("", "describe a single frame, with its magic, fields and checksum", "the frame is %d bytes long, more than %d", l.Size, maxFrame))
+	}
 	return faults
 }
 

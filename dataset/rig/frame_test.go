@@ -1,10 +1,13 @@
 package rig_test
 
 import (
+	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
+	"strikerose/dataset/datasettest"
 	"strikerose/dataset/rig"
 )
 
@@ -34,6 +37,23 @@ func TestFrameFieldsRefused(t *testing.T) {
 		f := rig.Frame{Magic: "00", Fields: []string{"u32le t", "i8 ax", "i8 ay", "i8 az", field}, Checksum: "none"}
 		if l, err := f.Parse(); err == nil {
 			t.Errorf("field %q is accepted as %+v", field, l.Fields[4])
+		}
+	}
+}
+
+// A frame that no board writes is refused wherever its description came from: a
+// decoder would look for it among more bytes than it reads ahead.
+func TestFrameTooLong(t *testing.T) {
+	for size, want := range map[int]string{4096: "", 4097: "the frame is 4097 bytes long, more than 4096", 1 << 20: "the frame is 1048576 bytes long, more than 4096"} {
+		f := rig.Frame{Magic: strings.Repeat("a5", size-7), Fields: []string{"u32le t", "i8 ax", "i8 ay", "i8 az"}, Checksum: "none"}
+		_, err := f.Parse()
+		if got := fmt.Sprint(err); want == "" && err != nil || !strings.Contains(got, want) {
+			t.Errorf("%d bytes: %v, want %q", size, err, want)
+		}
+		r := datasettest.Rig(t)
+		r.Log.Frame = &f
+		if err := r.Validate(); want == "" && err != nil || !strings.Contains(fmt.Sprint(err), want) {
+			t.Errorf("a rig with a frame of %d bytes: %v, want %q", size, err, want)
 		}
 	}
 }

@@ -432,7 +432,7 @@ func TestParseLimits(t *testing.T) {
 		"nested tables":  {"x = " + strings.Repeat("{a=", 20_000) + "\n" + garage, "f:1:30005: "},
 		"a long key":     {"x" + strings.Repeat(".a", 30_000) + " = 1\n" + garage, `f:1:1: unknown key "x"`},
 		"revision":       {strings.Replace(garage, "revision = 1", "revision = 9223372036854775807", 1), "f:2:1: revision is 9223372036854775807"},
-		"frame":          {strings.Replace(garage, "fields = [", "fields = ["+many(2000, `"u64le x%d",`), 1), "log.frame is 16019 bytes long"},
+		"frame":          {strings.Replace(garage, "fields = [", "fields = ["+many(2000, `"u64le x%d",`), 1), "the frame is 16019 bytes long"},
 		"no finite mass": {strings.Replace(garage, "mass_kg = ", "mass_kg = 1e99999 # ", 1), "f:"},
 	} {
 		t.Run(name, func(t *testing.T) {
