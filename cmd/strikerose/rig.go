@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 	"strikerose/dataset/rig"
+	"strikerose/dataset/shell"
 )
 
 func newRig(a *app) *cobra.Command {
@@ -46,7 +47,7 @@ sizes that matter most, with usual ones to take by return; --yes takes them all.
 func readRig(path string) (*rig.Rig, []byte, error) {
 	text, err := rig.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil, withHint(err, "strikerose rig new %s writes one to fill in", path)
+		return nil, nil, withHint(err, "strikerose rig new %s writes one to fill in", shell.Word(path))
 	}
 	if err != nil {
 		return nil, nil, err
@@ -86,9 +87,9 @@ func runRigNew(ctx context.Context, a *app, path string, yes bool) error {
 		return fmt.Errorf("rig new: %w", err)
 	}
 	if q == nil || yes {
-		a.note("wrote %s: fill in your own sizes, then look at it with strikerose rig show %s", path, path)
+		a.note("wrote %s: fill in your own sizes, then look at it with strikerose rig show %s", path, shell.Word(path))
 		return nil
 	}
-	a.note("wrote %s: look at it with strikerose rig show %s", path, path)
+	a.note("wrote %s: look at it with strikerose rig show %s", path, shell.Word(path))
 	return nil
 }

@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 	"strikerose/dataset/corpus"
@@ -235,7 +237,9 @@ func (p place) next() (command, why string) {
 // planOf is the plan that a session's name suggests, or the only one.
 func (p place) planOf(session string) string {
 	for _, path := range p.plans {
-		if strings.HasPrefix(filepath.Base(path), session) {
+		rest, ok := strings.CutPrefix(filepath.Base(path), session)
+		next, _ := utf8.DecodeRuneInString(rest)
+		if ok && !unicode.IsLetter(next) && !unicode.IsDigit(next) { // that of evening10 is not evening1's
 			return path
 		}
 	}
@@ -308,8 +312,26 @@ func (a *app) tellNext(cmd *cobra.Command) {
 			return // the command is done, and check tells what is wrong
 		}
 	}
+	out := ""
+	if f := cmd.Flags().Lookup("output"); f != nil {
+		out = f.Value.String()
+	}
+	p.did(step, out)
 	command, why := p.next()
 	fmt.Fprintf(a.err, "Next: %s\n  %s\n", command, why)
+}
+
+// did adds what a step has just done, wherever its output went.
+func (p *place) did(step, out string) {
+	switch {
+	case step == "compare":
+		p.compared = true
+	case out == "" || out == "-":
+	case step == "train":
+		p.detector, p.board = out, forBoard(out)
+	case step == "plan" && !slices.Contains(p.plans, out):
+		p.plans = append(p.plans, out)
+	}
 }
 
 // tellPlace says on standard error what lies here and what to run next.

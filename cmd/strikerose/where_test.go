@@ -38,3 +38,35 @@ func TestTellsNext(t *testing.T) {
 		}
 	}
 }
+
+// What a step has just done is not what comes next, wherever its output went.
+func TestStepIsDone(t *testing.T) {
+	labelled := place{corpus: "gym", sessions: []string{"monday", "friday"}}
+	for _, c := range []struct{ step, out, want string }{
+		{"find", "", "strikerose compare "},
+		{"compare", "", "strikerose train "},
+	} {
+		p := labelled
+		p.did(c.step, c.out)
+		if command, _ := p.next(); !strings.HasPrefix(command, c.want) {
+			t.Errorf("after %s: %s, want %s", c.step, command, c.want)
+		}
+	}
+	p := labelled
+	p.compared = true
+	if p.did("train", "models/d.json"); p.detector != "models/d.json" {
+		t.Errorf("after train: detector %q", p.detector)
+	}
+	if p.did("train", "-"); p.detector != "models/d.json" {
+		t.Errorf("standard output is no file: detector %q", p.detector)
+	}
+}
+
+func TestPlanOfSession(t *testing.T) {
+	p := place{plans: []string{"evening10-plan.csv", "evening2-plan.csv"}, bare: []string{"evening1", "evening2"}}
+	for session, want := range map[string]string{"evening1": "PLAN.csv", "evening2": "evening2-plan.csv", "evening10": "evening10-plan.csv"} {
+		if got := p.planOf(session); got != want {
+			t.Errorf("%s: %s, want %s", session, got, want)
+		}
+	}
+}
