@@ -139,9 +139,12 @@ func Revise(old []Claim, o Origin, next []Claim) []Claim {
 //
 // Session, source, author, IDs and Supersedes of next are filled in.
 func Amend(old []Claim, o Origin, next []Claim) (fresh []Claim, outdated int) {
-	ids := make(map[string]bool, len(old))
+	ids := make(map[string]bool)
 	made := make(map[string][]time.Time) // when a statement was made
 	for _, c := range old {
+		if c.Source != o.Source || c.Author != o.Author {
+			continue // another's words have other statements and IDs
+		}
 		ids[c.ID] = true
 		s := c.statement()
 		made[s] = append(made[s], c.At)
