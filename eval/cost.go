@@ -23,9 +23,9 @@ type Cost struct {
 type Measured struct {
 	Target     string `json:"target"`                // board it was measured on
 	Unit       string `json:"unit"`                  // unit of work: cycles, or instructions where an emulator counts those
-	FlashBytes *int   `json:"flash_bytes,omitempty"` // bytes of code and tables; absent where not measured, at least 0
-	RAMBytes   *int   `json:"ram_bytes,omitempty"`   // bytes of state, sample buffer and stack; absent where not measured, at least 0
-	Work       *int   `json:"work,omitempty"`        // what the hardest sample takes; absent where not measured, at least 0
+	FlashBytes *int   `json:"flash_bytes,omitempty"` // bytes of code and tables, at least 0; absent where not measured
+	RAMBytes   *int   `json:"ram_bytes,omitempty"`   // bytes of state, sample buffer and stack, at least 0; absent where not measured
+	Work       *int   `json:"work,omitempty"`        // what the hardest sample takes, at least 0; absent where not measured
 }
 
 // Dearest is the larger of two measurements on one board in each part.

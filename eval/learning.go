@@ -50,7 +50,7 @@ type LearningCurve struct {
 	Points     []LearningPoint `json:"points"`      // what each number of labels gave, by rising number
 	Bearing    LearningFit     `json:"bearing"`     // curve through the bearing errors
 	Height     LearningFit     `json:"height"`      // curve through the height errors
-	GoalLabels int             `json:"goal_labels"` // least number of labels tried from which on the goal was met; 0 where it never was, at least 0
+	GoalLabels int             `json:"goal_labels"` // least number of labels tried from which on the goal was met, at least 0; 0 where it never was
 }
 
 // LearningPoint is what a number of labels gave, over all sessions left out and

@@ -70,12 +70,12 @@ type Counts struct {
 	Scored     int    `json:"scored"`      // how many of them have one, at least 0
 	Trained    int    `json:"trained"`     // how many of them have a label to train on, at least 0
 	// PartLabels is how many labels say only where around or only how high, and are not
-	// trained on; absent where 0, at least 0.
+	// trained on, at least 1; absent where there are none.
 	PartLabels    int     `json:"part_labels,omitempty"`
 	OrphanLabels  int     `json:"orphan_labels"`        // how many labels no found strike is near, at least 0
-	NoiseMPS2     float64 `json:"noise_mps2,omitempty"` // root mean square still noise of the accelerometer's three axes, m/s2; absent where 0, at least 0
+	NoiseMPS2     float64 `json:"noise_mps2,omitempty"` // root mean square still noise of the accelerometer's three axes, m/s2, at least 0; absent where not known
 	CompleteTruth bool    `json:"complete_truth"`       // whether its timed truth lists every strike
-	TruthStrikes  int     `json:"truth_strikes"`        // how many strikes that truth lists; 0 where it is not complete, at least 0
+	TruthStrikes  int     `json:"truth_strikes"`        // how many strikes that truth lists, at least 0; 0 where it is not complete
 }
 
 // JoinOptions says which labels are used.

@@ -11,8 +11,8 @@ import (
 // so many equal faces and in the right one of so many equal bands. RightShare is that
 // share.
 type Goal struct {
-	Faces    int     `json:"faces"`               // how many equal faces are to be told apart; 0 is as many as the rig has, at least 0
-	Bands    int     `json:"bands"`               // how many equal bands are to be told apart; 0 is as many as the rig has, at least 0
+	Faces    int     `json:"faces"`               // how many equal faces are to be told apart, at least 0; 0 is as many as the rig has
+	Bands    int     `json:"bands"`               // how many equal bands are to be told apart, at least 0; 0 is as many as the rig has
 	WithinMs float64 `json:"within_ms,omitempty"` // longest wait after the onset, milliseconds; absent for any
 	Bytes    int     `json:"bytes,omitempty"`     // most bytes of stored numbers; absent for any
 }

@@ -237,7 +237,7 @@ type appliedRow struct {
 	// from the middle of face 1, in the bag's frame, in [0, 360); null where the
 	// detector gives none.
 	BearingDeg    *float64 `json:"bearing_deg"`
-	Face          int      `json:"face"`               // face of that bearing, from 1 clockwise; 0 where there is no bearing, at least 0
+	Face          int      `json:"face"`               // face of that bearing, from 1 clockwise, at least 0; 0 where there is no bearing
 	HeightM       *float64 `json:"height_m"`           // metres above the bag's bottom edge; null where the detector gives none
 	BearingSDDeg  *float64 `json:"bearing_sd_deg"`     // stated circular standard deviation of the bearing, degrees, at least 0; null where none is stated
 	HeightSDM     *float64 `json:"height_sd_m"`        // stated standard deviation of the height, metres, at least 0; null where none is stated

@@ -141,7 +141,7 @@ type planSlip struct {
 type planSpread struct {
 	BearingDeg float64  `json:"bearing_deg"`         // standard deviation of the difference of the bearing errors, degrees, at least 0
 	HeightM    *float64 `json:"height_m"`            // likewise of the height errors, metres, at least 0; null where one of the two gives no height
-	Strikes    int      `json:"strikes"`             // how many strikes it was measured on; 0 where it is assumed, at least 0
+	Strikes    int      `json:"strikes"`             // how many strikes it was measured on, at least 0; 0 where it is assumed
 	Detectors  []string `json:"detectors,omitempty"` // names of the two detectors it was measured between; absent where it is assumed
 }
 

@@ -72,7 +72,7 @@ strikerose train -C gym --detector complex-ridge --within 40ms --set pull=3 -o q
 // trained is what train did, in JSON.
 type trained struct {
 	Detector string   `json:"detector"`      // name of the detector
-	Strikes  int      `json:"strikes"`       // how many strikes it was trained on; 0 for a rule that no label corrects, at least 0
+	Strikes  int      `json:"strikes"`       // how many strikes it was trained on, at least 0; 0 for a rule that no label corrects
 	Sessions []string `json:"sessions"`      // names of the sessions they come from; empty for such a rule
 	Truth    string   `json:"truth"`         // labels that were trained on, one of eval.Truths
 	Why      string   `json:"why,omitempty"` // why it was picked; absent where it was named
