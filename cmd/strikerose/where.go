@@ -317,8 +317,7 @@ func (a *app) tellNext(cmd *cobra.Command) {
 		out = f.Value.String()
 	}
 	p.did(step, out)
-	command, why := p.next()
-	fmt.Fprintf(a.err, "Next: %s\n  %s\n", command, why)
+	a.sayNext(p)
 }
 
 // did adds what a step has just done, wherever its output went.
@@ -334,6 +333,12 @@ func (p *place) did(step, out string) {
 	}
 }
 
+// sayNext names the next step and why it is that.
+func (a *app) sayNext(p place) {
+	command, why := p.next()
+	fmt.Fprintf(a.err, "Next: %s\n  %s\n", command, why)
+}
+
 // tellPlace says on standard error what lies here and what to run next.
 func (a *app) tellPlace() {
 	p, err := a.look()
@@ -345,8 +350,7 @@ func (a *app) tellPlace() {
 	for _, line := range p.tell() {
 		fmt.Fprintf(a.err, "  %s\n", line)
 	}
-	command, why := p.next()
-	fmt.Fprintf(a.err, "Next: %s\n  %s\n", command, why)
+	a.sayNext(p)
 	if p.corpus != "" {
 		fmt.Fprintf(a.err, "strikerose check -C %s verifies all of the corpus and names what else to run.\n", shell.Word(p.corpus))
 	}

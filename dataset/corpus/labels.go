@@ -12,6 +12,7 @@ import (
 	"slices"
 
 	"strikerose/dataset"
+	"strikerose/dataset/shell"
 )
 
 // LabelRow is one standing claim about a strike, as the compacted view of a
@@ -203,7 +204,7 @@ func positiveOrNaN(v float64) float64 {
 // holds ErrNoLabels.
 func (c *Corpus) Labels(session string) ([]LabelRow, error) {
 	var rows []LabelRow
-	err := c.readDerived(session, "labels", ErrNoLabels, "label plan -C "+c.dir+" --session "+session+" PLAN.csv", func(file []byte) (d *decoded, err error) {
+	err := c.readDerived(session, "labels", ErrNoLabels, "label plan "+shell.Line("-C", c.dir, "--session", session, "PLAN.csv"), func(file []byte) (d *decoded, err error) {
 		rows, d, err = decodeLabels(context.Background(), file)
 		return d, err
 	})
