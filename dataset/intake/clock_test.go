@@ -151,6 +151,15 @@ func TestRepairClockEvents(t *testing.T) {
 		}, nil, false, func(r *counted) bool {
 			return r.Restarts == 1 && r.Gaps == 0 && r.Lost == 0 && r.TNs[400] == 400e6 && r.Segment[400] == 1
 		}},
+		{"restart two and a half samples back, after a wrong stamp", func(x []int64) []int64 {
+			x[399] ^= 1 << 27
+			for i := 400; i < len(x); i++ {
+				x[i] -= 2500
+			}
+			return x
+		}, nil, false, func(r *counted) bool {
+			return r.Restarts == 1 && len(r.Damaged) == 1 && r.Keep[398] && r.Keep[399] && r.TNs[400] == 400e6
+		}},
 		{"wrap at 2^32", func(x []int64) []int64 {
 			for i := range x {
 				x[i] = (1<<32 - 300000 + 1000*int64(i)) % (1 << 32)

@@ -59,13 +59,14 @@ func (c *clock) between(j, i int) move {
 }
 
 // forward is the cost of an excess e of the step over k periods: a loss where
-// it is positive, records too many where it is negative.
+// it is positive, records too many where it is negative. Records too many leave
+// the rhythm of those after them alone, so that the excess is whole periods.
 func (c *clock) forward(e, slack float64, k int) (cost float64, ok bool) {
 	if e > 0 {
 		return min(costMostGap, costLoss+0.6*math.Log2(max(1, e/c.period))), true
 	}
 	extra := math.Round(-e / c.period)
-	if extra > float64(k-1) {
+	if extra > float64(k-1) || math.Abs(e+extra*c.period) > c.quantum+0.1*c.period {
 		return 0, false
 	}
 	return costExtra * extra, true
