@@ -71,25 +71,25 @@ func writeFile(path string, data []byte) error {
 	}
 	if err := rename(temp, path); err != nil {
 		os.Remove(temp)
-		return err
+		return explain(err)
 	}
 	return nil
 }
 
 // rename moves a file within a file system and syncs the folders that it leaves
-// and enters.
+// and enters. Its errors lack the remedy.
 func rename(from, to string) error {
 	if err := makeDir(filepath.Dir(to)); err != nil {
-		return explain(err)
+		return err
 	}
 	if err := os.Rename(from, to); err != nil {
-		return explain(err)
+		return err
 	}
 	err := folder.Sync(filepath.Dir(to))
 	if filepath.Dir(from) != filepath.Dir(to) {
 		err = errors.Join(err, folder.Sync(filepath.Dir(from)))
 	}
-	return explain(err)
+	return err
 }
 
 // makeDir makes a folder with its parents and syncs what holds each new one.
@@ -153,17 +153,27 @@ func removeFiles(dir string, which func(name string) bool) error {
 
 // explain adds the remedy to errors of the file system.
 func explain(err error) error {
-	switch {
-	case err == nil:
+	if err == nil {
 		return nil
-	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
-		return fmt.Errorf("corpus: %w: the disk is full: free some space, then run the command again", err)
-	case errors.Is(err, syscall.EFBIG):
-		return fmt.Errorf("corpus: %w: raise the limit on the size of files (ulimit -f), then run the command again", err)
-	case cannotWrite(err):
-		return fmt.Errorf("corpus: %w: the corpus cannot be written: change its permissions, or copy it to where you may write", err)
+	}
+	if mend := remedy(err); mend != "" {
+		return fmt.Errorf("corpus: %w: %s, then run the command again", err, mend)
 	}
 	return fmt.Errorf("corpus: %w", err)
+}
+
+// remedy says what to do about an error of the file system, "" where it says so
+// itself.
+func remedy(err error) string {
+	switch {
+	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+		return "the disk is full: free some space"
+	case errors.Is(err, syscall.EFBIG):
+		return "raise the limit on the size of files (ulimit -f)"
+	case cannotWrite(err):
+		return "the corpus cannot be written: change its permissions, or copy it to where you may write"
+	}
+	return ""
 }
 
 // cannotWrite tells whether the file system refuses writing as such.

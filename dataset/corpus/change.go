@@ -18,6 +18,10 @@ import (
 	"strikerose/dataset/shell"
 )
 
+// ErrNoted is in the error about a change that was written down, but could not be
+// carried out to its end: it is to be counted on all the same.
+var ErrNoted = errors.New("the next command finishes it")
+
 // change is a set of renames and removals that are carried out together. It is
 // written to .pending before the first of them and removed after the last:
 // whoever finds one there, holding the catalogue lock, carries it out again.
@@ -52,7 +56,8 @@ func (s *step) valid() bool {
 // apply publishes a change. The caller holds the catalogue lock and the locks
 // of all sessions that the change touches. An error before the change is
 // written down leaves everything as it was and removes what was staged; after
-// that point the change will be finished, if not now then by the next command.
+// that point the change will be finished, if not now then by the next command,
+// and the error holds ErrNoted.
 func (c *Corpus) apply(ch *change) error {
 	var random [8]byte
 	if _, err := rand.Read(random[:]); err != nil {
@@ -64,10 +69,33 @@ func (c *Corpus) apply(ch *change) error {
 	}
 	name := pendingDir + "/" + hex.EncodeToString(random[:]) + ".json"
 	if err := writeFile(c.path(name), data); err != nil {
-		c.discard(ch)
-		return err
+		return c.takeBack(name, ch, err)
 	}
 	return c.finish(name, ch)
+}
+
+// takeBack gives up a change whose note failed to be written. What was staged goes
+// only when the note cannot come back: carried out without staged files, the change
+// would do nothing but remove.
+func (c *Corpus) takeBack(note string, ch *change, failed error) error {
+	switch err := os.Remove(c.path(note)); {
+	case err == nil: // it had its name, only not for sure
+		if err := folder.Sync(c.path(pendingDir)); err != nil {
+			return errors.Join(failed, explain(err))
+		}
+	case !errors.Is(err, fs.ErrNotExist):
+		return ch.noted("is written down", err)
+	}
+	c.discard(ch)
+	return failed
+}
+
+// noted is the error about a change that is to be counted on, with how far it got.
+func (ch *change) noted(state string, err error) error {
+	if mend := remedy(err); mend != "" {
+		err = fmt.Errorf("%w: %s", err, mend)
+	}
+	return fmt.Errorf("corpus: %s %s: %w; %w, so it need not be started again", ch.About, state, err, ErrNoted)
 }
 
 // discard removes the staged files of a change that will not be made.
@@ -80,41 +108,53 @@ func (c *Corpus) discard(ch *change) {
 	}
 }
 
-// finish carries out a change and removes its note.
+// finish carries out a change and removes its note. Its errors hold ErrNoted.
 func (c *Corpus) finish(note string, ch *change) error {
 	for _, s := range ch.Steps {
 		if err := c.carryOut(s); err != nil {
-			return fmt.Errorf("%w (%s is half done; the next command finishes it)", err, ch.About)
+			return ch.noted("is half done", err)
 		}
 	}
-	if err := os.Remove(c.path(note)); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return explain(err)
+	err := os.Remove(c.path(note))
+	if err == nil || errors.Is(err, fs.ErrNotExist) {
+		err = folder.Sync(c.path(pendingDir))
 	}
-	return explain(folder.Sync(c.path(pendingDir)))
+	if err != nil {
+		return ch.noted("is done, but its note not removed for sure", err)
+	}
+	return nil
 }
 
+// carryOut makes a step, or finds it made and makes that last: whoever made it may
+// have been cut off before. Its errors lack the remedy.
 func (c *Corpus) carryOut(s step) error {
 	if err := c.containedStep(s); err != nil {
 		return err
 	}
 	if s.Remove != "" {
 		target := c.path(s.Remove)
-		if err := os.Remove(target); err != nil {
-			if errors.Is(err, fs.ErrNotExist) {
-				return nil
-			}
-			return explain(err)
+		if err := os.Remove(target); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
 		}
-		if err := folder.Sync(filepath.Dir(target)); err != nil {
-			return explain(err)
+		if err := syncThere(filepath.Dir(target)); err != nil {
+			return err
 		}
 		c.pruneEmpty(path.Dir(s.Remove))
 		return nil
 	}
-	if _, err := os.Lstat(c.path(s.Move)); errors.Is(err, fs.ErrNotExist) {
-		return nil // done before
+	from, to := c.path(s.Move), c.path(s.To)
+	if _, err := os.Lstat(from); errors.Is(err, fs.ErrNotExist) {
+		return errors.Join(syncThere(filepath.Dir(to)), syncThere(filepath.Dir(from)))
 	}
-	return rename(c.path(s.Move), c.path(s.To))
+	return rename(from, to)
+}
+
+// syncThere syncs a folder, should it be there.
+func syncThere(dir string) error {
+	if err := folder.Sync(dir); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
 }
 
 // pruneEmpty removes partition folders that became empty. Folders that are not

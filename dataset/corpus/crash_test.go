@@ -352,3 +352,120 @@ func TestFullDisk(t *testing.T) {
 		t.Errorf("there was room for this: %v", err)
 	}
 }
+
+// TestHalfDone: a change that fails after it was written down says that it will be
+// finished, and is, by whoever opens the corpus once the cause is gone.
+func TestHalfDone(t *testing.T) {
+	for name, q := range map[string]struct {
+		about string
+		block string // where a folder, or a file with one below it, is in the way
+		file  bool
+		make  func(*Corpus) error
+		done  func(*Corpus) bool
+	}{
+		"import": {"importing session monday", "windows/" + mondayPlace, false,
+			func(c *Corpus) error {
+				s, sig := testSignal("monday", testRig(t, "garage", true), 50, 3)
+				keepRaw(t, c, &s)
+				return c.PutSession(t.Context(), s, sig, true)
+			},
+			func(c *Corpus) bool { s, err := c.Session("monday"); return err == nil && s.Samples == 50 }},
+		"drop": {"dropping session monday", droppedDir, true,
+			func(c *Corpus) error { _, err := c.Drop("monday"); return err },
+			func(c *Corpus) bool { _, err := c.Session("monday"); return errors.Is(err, ErrUnknownSession) }},
+	} {
+		t.Run(name, func(t *testing.T) {
+			c := fixture(t)
+			block := c.path(q.block)
+			if err := os.RemoveAll(block); err != nil {
+				t.Fatal(err)
+			}
+			if q.file {
+				if err := os.WriteFile(block, nil, 0o666); err != nil {
+					t.Fatal(err)
+				}
+			} else if err := os.MkdirAll(filepath.Join(block, "x"), 0o777); err != nil {
+				t.Fatal(err)
+			}
+			err := q.make(c)
+			if want := q.about + " is half done: "; !errors.Is(err, ErrNoted) || !strings.Contains(err.Error(), want) || strings.Contains(err.Error(), "run the command again") {
+				t.Errorf("got %v, want one with %q and that the next command finishes it", err, want)
+			}
+			if _, err := Open(c.Dir()); !errors.Is(err, ErrNoted) {
+				t.Errorf("opened while the cause is there: %v", err)
+			}
+			if err := os.RemoveAll(block); err != nil {
+				t.Fatal(err)
+			}
+			again, err := Open(c.Dir())
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !q.done(again) {
+				t.Error("the next command did not finish it")
+			}
+			for _, p := range problemsOf(t, again) {
+				if p.Severity == Error {
+					t.Error(describe([]Problem{p}))
+				}
+			}
+		})
+	}
+}
+
+// TestNoteStays: a change that is done, but whose note cannot be removed, is told
+// to be done.
+func TestNoteStays(t *testing.T) {
+	c := fixture(t)
+	note := pendingDir + "/0.json"
+	if err := os.MkdirAll(c.path(note+"/x"), 0o777); err != nil {
+		t.Fatal(err)
+	}
+	ch := &change{About: "dropping labels"}
+	ch.remove("labels/" + mondayPlace)
+	err := c.finish(note, ch)
+	if !errors.Is(err, ErrNoted) || !strings.Contains(err.Error(), "dropping labels is done, but its note ") {
+		t.Errorf("got %v", err)
+	}
+	if _, err := os.Stat(c.path("labels/" + mondayPlace)); !errors.Is(err, fs.ErrNotExist) {
+		t.Error("it is not done")
+	}
+}
+
+// TestNoteTakenBack: a note that was not written for sure goes before what was
+// staged for it. While it stands, so does what was staged.
+func TestNoteTakenBack(t *testing.T) {
+	failed := errors.New("sync failed")
+	for name, q := range map[string]struct {
+		note  string // what lies in the note's place
+		stays bool
+	}{
+		"never there":       {"", false},
+		"there":             {pendingDir + "/0.json", false},
+		"cannot be removed": {pendingDir + "/0.json/x", true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			c := fixture(t)
+			s, sig := testSignal("new", testRig(t, "garage", true), 50, 3)
+			ch := &change{About: "importing session new"}
+			if _, err := c.stageSamples(t.Context(), ch, &s, sig); err != nil {
+				t.Fatal(err)
+			}
+			if q.note != "" {
+				if err := writeFile(c.path(q.note), []byte("{}")); err != nil {
+					t.Fatal(err)
+				}
+			}
+			err := c.takeBack(pendingDir+"/0.json", ch, failed)
+			if errors.Is(err, ErrNoted) != q.stays || errors.Is(err, failed) == q.stays {
+				t.Errorf("got %v", err)
+			}
+			if _, err := os.Stat(c.path(ch.Steps[0].Move)); (err == nil) != q.stays {
+				t.Errorf("what was staged: %v", err)
+			}
+			if _, err := os.Stat(c.path(pendingDir + "/0.json")); (err == nil) != q.stays {
+				t.Errorf("the note: %v", err)
+			}
+		})
+	}
+}
