@@ -15,6 +15,7 @@ import (
 	"github.com/klauspost/compress/zstd"
 
 	"strikerose/dataset"
+	"strikerose/dataset/pack"
 )
 
 func rawPath(sha string) string { return rawDir + "/" + sha + ".zst" }
@@ -25,7 +26,7 @@ func rawPath(sha string) string { return rawDir + "/" + sha + ".zst" }
 type RawWriter struct {
 	corpus  *Corpus
 	file    *os.File // nil when done
-	packed  *zstd.Encoder
+	packed  *pack.Writer
 	hash    hash.Hash
 	bytes   int64
 	kept    string // digest of a log that Keep put there
@@ -80,7 +81,7 @@ func (w *RawWriter) open() (err error) {
 		return err
 	}
 	w.file = f
-	w.packed, err = zstd.NewWriter(f, zstd.WithEncoderLevel(zstd.SpeedFastest), zstd.WithEncoderConcurrency(1))
+	w.packed, err = pack.NewWriter(f)
 	return err
 }
 

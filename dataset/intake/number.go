@@ -113,11 +113,12 @@ func parseStamp(b []byte, mark byte) (whole int64, micro int32, decimals, n int)
 	}
 	if i < len(b) && (b[i] == 'e' || b[i] == 'E') {
 		v, _, n := parseOddNumber(b, mark, 0)
-		if n == 0 || math.Abs(v) > float64(stampLimit) {
+		v = math.Abs(v)
+		if n == 0 || v > float64(stampLimit) {
 			return 0, 0, 0, 0
 		}
-		f := math.Floor(v)
-		return int64(f), int32((v - f) * 1e6), 0, n
+		cut := math.Trunc(v)
+		whole, micro, decimals, i = int64(cut), int32((v-cut)*1e6), 0, n
 	}
 	if negative {
 		whole = -whole
