@@ -214,9 +214,9 @@ func (im *importer) confirm(ctx context.Context, log logFile, res *intake.Result
 
 // one imports a log. The session's lock is held throughout. The log is read
 // once: while it is decoded, it and its samples are written to temporary files.
-// The corpus is touched only after the whole log has been decoded: first the rig
-// is kept, then the log as it came, then the session, so that what is cut off in
-// between leaves the old session in place.
+// The corpus is touched only after the whole log has been decoded: first the log is
+// kept as it came, then the session with its rig, so that what is cut off in between
+// leaves the old session in place.
 func (im *importer) one(ctx context.Context, log logFile, name string) (res *intake.Result, err error) {
 	if kind, ok := log.beside(); ok {
 		return nil, fmt.Errorf("%s: %s", log.name, kind.why())
@@ -288,14 +288,12 @@ func (s *samplesSink) abort() error {
 }
 
 func (im *importer) store(ctx context.Context, raw *corpus.RawWriter, samples *samplesSink, res *intake.Result) error {
-	if err := im.corpus.PutRig(im.rig); err != nil {
-		return err
-	}
 	if _, _, err := raw.Keep(ctx); err != nil {
 		return err
 	}
+	samples.writer.WithRig(im.rig)
 	err := samples.writer.Commit(ctx, res.Session, im.force)
-	if err != nil {
+	if err != nil && !errors.Is(err, corpus.ErrNoted) { // else the session will be there
 		err = errors.Join(err, raw.Drop(context.WithoutCancel(ctx)))
 	}
 	return err

@@ -164,9 +164,7 @@ func rereadSession(ctx context.Context, a *app, c *corpus.Corpus, s dataset.Sess
 		return err
 	}
 	res.Session.Name, res.Session.Rig, res.Session.Striker = s.Name, rg.Key(), s.Striker
-	if err := c.PutRig(rg); err != nil {
-		return err
-	}
+	samples.writer.WithRig(rg)
 	if err := samples.writer.Commit(ctx, res.Session, true); err != nil {
 		return err
 	}

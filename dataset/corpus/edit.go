@@ -110,7 +110,7 @@ func (c *Corpus) move(ctx context.Context, session string, edit func(*dataset.Se
 
 // stageMove writes all tables of a session for its new place.
 func (c *Corpus) stageMove(ctx context.Context, ch *change, from place, s *dataset.Session) error {
-	if err := c.acceptable(s); err != nil {
+	if err := c.acceptable(s, nil); err != nil {
 		return err
 	}
 	to := place{s.Rig, s.Name}

@@ -22,39 +22,68 @@ func (c *Corpus) PutRig(r *rig.Rig) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, release()) }()
+	if err := c.redo(); err != nil { // a change that is half done may have staged a rig
+		return err
+	}
+	data, err := c.newRig(r)
+	if err != nil || data == nil {
+		return err
+	}
+	if err := removeTemps(c.path(rigsDir)); err != nil {
+		return err
+	}
+	return writeFile(c.path(rigPath(r.Key())), data)
+}
+
+// stageRig writes a rig revision under a temporary name, unless it is kept already,
+// and puts its rename before the other steps of a change: no session is to be seen
+// without its rig. The caller holds the catalogue lock.
+func (c *Corpus) stageRig(ch *change, r *rig.Rig) error {
+	data, err := c.newRig(r)
+	if err != nil || data == nil {
+		return err
+	}
+	if err := removeTemps(c.path(rigsDir)); err != nil {
+		return err
+	}
+	first := new(change)
+	err = c.stagePart(first, rigPath(r.Key()), data)
+	ch.Steps = append(first.Steps, ch.Steps...)
+	return err
+}
+
+// newRig is the file of a rig revision that is still to be kept, nil where it is
+// kept already. What PutRig refuses is an error.
+func (c *Corpus) newRig(r *rig.Rig) (data []byte, err error) {
 	key := r.Key()
 	keys, err := c.rigKeys()
 	if err != nil {
-		return err
+		return nil, err
 	}
 	for _, other := range keys {
 		if other != key && folded(other) == folded(key) {
-			return fmt.Errorf("corpus: rig %s: differs from rig %s only by case, which some file systems ignore: choose another name in the rig file", key, other)
+			return nil, fmt.Errorf("corpus: rig %s: differs from rig %s only by case, which some file systems ignore: choose another name in the rig file", key, other)
 		}
 	}
 	kept, err := c.Rig(key)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		data, err := r.Encode()
-		if err != nil {
-			return fmt.Errorf("corpus: rig %s: %w", key, err)
+		if data, err = r.Encode(); err != nil {
+			err = fmt.Errorf("corpus: rig %s: %w", key, err)
 		}
-		if err := removeTemps(c.path(rigsDir)); err != nil {
-			return err
-		}
-		return writeFile(c.path(rigPath(key)), data)
+		return data, err
 	case err != nil:
-		return err
+		return nil, err
 	}
 	if differing := rig.Diff(kept, r); len(differing) > 0 {
 		words := make([]string, len(differing))
 		for i, d := range differing {
 			words[i] = d.String()
 		}
-		return fmt.Errorf("corpus: rig %s: differs from the revision kept in %s (%s): raise revision to %d in the rig file, or undo the change",
+		return nil, fmt.Errorf("corpus: rig %s: differs from the revision kept in %s (%s): raise revision to %d in the rig file, or undo the change",
 			key, rigPath(key), strings.Join(words, "; "), r.Revision+1)
 	}
-	return nil
+	return nil, nil
 }
 
 // Rig returns a rig revision by its key, NAME-rREV.

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"strikerose/dataset"
+	"strikerose/dataset/rig"
 )
 
 // SessionWriter keeps a session whose samples come piece by piece. It takes
@@ -18,6 +19,7 @@ import (
 type SessionWriter struct {
 	corpus  *Corpus
 	samples *samplesFile // nil when done
+	rig     *rig.Rig     // to be kept with the session; nil where it is kept
 	release func() error
 }
 
@@ -63,9 +65,15 @@ func (w *SessionWriter) Append(ctx context.Context, sig *dataset.Signal) error {
 	return w.samples.append(ctx, sig)
 }
 
+// WithRig lets Commit keep the session's rig revision too, unless it is kept
+// already: one comes with the other or not at all. What PutRig refuses, Commit
+// refuses then.
+func (w *SessionWriter) WithRig(r *rig.Rig) { w.rig = r }
+
 // Commit keeps the session under the row, which must agree with the samples,
 // and ends the writing, whatever comes of it. Its rig must be in the corpus by
-// now. What PutSession says of refusals and of replace holds here.
+// now, unless it comes along (WithRig). What PutSession says of refusals and of
+// replace holds here.
 func (w *SessionWriter) Commit(ctx context.Context, row dataset.Session, replace bool) (err error) {
 	f := w.samples
 	if f == nil {
@@ -81,7 +89,7 @@ func (w *SessionWriter) Commit(ctx context.Context, row dataset.Session, replace
 	if err := f.check.finish(&row); err != nil {
 		return fmt.Errorf("corpus: session %s: %w", row.Name, err)
 	}
-	if err := w.corpus.acceptable(&row); err != nil {
+	if err := w.corpus.acceptable(&row, w.rig); err != nil {
 		return err
 	}
 	if err := w.corpus.refusal(ctx, &row, replace); err != nil {
@@ -98,6 +106,11 @@ func (w *SessionWriter) Commit(ctx context.Context, row dataset.Session, replace
 	}, func(ch *change) error {
 		if err := w.corpus.refusal(ctx, &row, replace); err != nil {
 			return err
+		}
+		if w.rig != nil {
+			if err := w.corpus.stageRig(ch, w.rig); err != nil {
+				return err
+			}
 		}
 		return w.corpus.removeOld(ch, f.place)
 	})
@@ -117,13 +130,18 @@ func (w *SessionWriter) Abort() (err error) {
 	return err
 }
 
-// acceptable refuses a session that could not be read back as it was given.
-func (c *Corpus) acceptable(s *dataset.Session) error {
+// acceptable refuses a session that could not be read back as it was given. Its
+// rig is in the corpus, or comes along.
+func (c *Corpus) acceptable(s *dataset.Session, along *rig.Rig) error {
 	if err := ValidName(s.Name); err != nil {
 		return fmt.Errorf("corpus: %w", err)
 	}
 	if err := checkRow(s); err != nil {
 		return fmt.Errorf("corpus: session %s: %w", s.Name, err)
+	}
+	if along != nil && along.Key() == s.Rig {
+		_, err := c.newRig(along)
+		return err
 	}
 	if _, err := os.Stat(c.path(rigPath(s.Rig))); err != nil {
 		return fmt.Errorf("corpus: session %s: rig %s is not in the corpus: keep it with PutRig first: %w", s.Name, s.Rig, err)

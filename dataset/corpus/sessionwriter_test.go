@@ -3,6 +3,7 @@ package corpus
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
 	"io/fs"
 	"math/rand/v2"
@@ -15,6 +16,7 @@ import (
 	"testing"
 
 	"strikerose/dataset"
+	"strikerose/dataset/rig"
 )
 
 // TestChunksDoNotMatter: the same samples give the same bytes, however they are
@@ -298,4 +300,77 @@ func TestMemoryStays(t *testing.T) {
 		t.Errorf("writing holds %d MB and reading %d MB, want at most %d MB", writing>>20, reading>>20, most>>20)
 	}
 	t.Logf("writing holds %d MB, reading %d MB", writing>>20, reading>>20)
+}
+
+// TestRigComesAlong: a rig that is not kept yet comes with the session or not at
+// all, and what PutRig refuses is refused before anything is changed.
+func TestRigComesAlong(t *testing.T) {
+	attic := testRig(t, "attic", true)
+	put := func(c *Corpus, name string, r *rig.Rig) error {
+		s, sig := testSignal(name, r, 50, 3)
+		s.LogSHA256 = ""
+		w, err := c.NewSession(t.Context(), s.Rig, s.Name, true)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w.WithRig(r)
+		return errors.Join(w.Append(t.Context(), sig), w.Commit(t.Context(), s, false))
+	}
+	c := newCorpus(t)
+	if err := c.PutRig(testRig(t, "garage", true)); err != nil {
+		t.Fatal(err)
+	}
+	if err := put(c, "one", attic); err != nil {
+		t.Fatal(err)
+	}
+	if err := put(c, "two", attic); err != nil { // kept already
+		t.Fatal(err)
+	}
+	if kept, err := c.Rig(attic.Key()); err != nil || len(rig.Diff(kept, attic)) > 0 {
+		t.Errorf("kept %v, %v", kept, err)
+	}
+	requireProblems(t, c)
+	before := filesOf(t, c)
+	other, upper := testRig(t, "attic", true), testRig(t, "GARAGE", true)
+	other.Bag.MassKg++
+	for words, err := range map[string]error{
+		"exists already":                  put(c, "one", testRig(t, "cellar", true)),
+		"differs from the revision":       put(c, "three", other),
+		"differs from rig garage-r1 only": put(c, "three", upper),
+	} {
+		if err == nil || !strings.Contains(err.Error(), words) {
+			t.Errorf("got %v, want one with %q", err, words)
+		}
+	}
+	if !reflect.DeepEqual(before, filesOf(t, c)) {
+		t.Error("a refused session left its rig, or changed something")
+	}
+}
+
+// TestRigOfAHalfDoneChange: a rig that was staged for a change which was cut off is
+// not taken for a leftover by who keeps another rig.
+func TestRigOfAHalfDoneChange(t *testing.T) {
+	c := newCorpus(t)
+	s, sig := testSignal("one", testRig(t, "attic", true), 50, 3)
+	s.LogSHA256 = ""
+	ch := &change{About: "importing session one"}
+	digest, err := c.stageSamples(t.Context(), ch, &s, sig)
+	if err := errors.Join(err, c.stageRow(t.Context(), ch, &s, digest), c.stageRig(ch, testRig(t, "attic", true))); err != nil {
+		t.Fatal(err)
+	}
+	if ch.Steps[0].To != "rigs/attic-r1.toml" {
+		t.Errorf("the first step is %+v: a session would be seen without its rig", ch.Steps[0])
+	}
+	note, err := json.Marshal(ch)
+	if err := errors.Join(err, writeFile(c.path(pendingDir+"/0.json"), note)); err != nil {
+		t.Fatal(err)
+	}
+	// Killed here. Another process, which has the corpus open, goes on.
+	if err := c.PutRig(testRig(t, "garage", true)); err != nil {
+		t.Fatal(err)
+	}
+	requireProblems(t, c)
+	if _, err := c.Rig("attic-r1"); err != nil {
+		t.Error(err)
+	}
 }

@@ -22,7 +22,7 @@ func tables() []string { return []string{"samples", "sessions", "windows", "feat
 // and labels view; the label journal and the old log stay. The old session is
 // there until the new one is wholly on the disk.
 func (c *Corpus) PutSession(ctx context.Context, s dataset.Session, sig *dataset.Signal, replace bool) (err error) {
-	if err := c.acceptable(&s); err != nil {
+	if err := c.acceptable(&s, nil); err != nil {
 		return err
 	}
 	w, err := c.NewSession(ctx, s.Rig, s.Name, sig.HasGyro())
