@@ -16,17 +16,13 @@ type tried struct {
 }
 
 func (t tried) trial() Trial {
-	s := Score{Form: t.base.name, Strikes: len(t.missDeg)}
-	for i := range t.missDeg {
-		s.BearingMAEDeg += math.Abs(t.missDeg[i]) / float64(len(t.missDeg))
-		s.HeightMAEM += math.Abs(t.missM[i]) / float64(len(t.missDeg))
-		if math.Abs(t.missDeg[i]) > 120 {
-			s.Flips += 1 / float64(len(t.missDeg))
-		}
+	missed := make([]residual, len(t.missDeg))
+	for i := range missed {
+		missed[i] = residual{bearingDeg: t.missDeg[i], heightM: t.missM[i]}
 	}
 	return Trial{
 		Base: t.base.name, Detector: t.base.model.info.Name, Bearing: t.bearing.name, Height: t.height.name,
-		Simulated: t.base.simulated || t.bearing.simulated || t.height.simulated, Score: s,
+		Simulated: t.base.simulated || t.bearing.simulated || t.height.simulated, Score: score(t.base.name, missed),
 	}
 }
 

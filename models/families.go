@@ -224,15 +224,22 @@ func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n i
 	return out, nil
 }
 
+// score is of the form with the given errors on strikes held back; no strikes score 0.
 func score(form string, res []residual) Score {
 	s := Score{Form: form, Strikes: len(res)}
+	if len(res) == 0 {
+		return s
+	}
+	flips := 0
 	for _, r := range res {
-		s.BearingMAEDeg += math.Abs(r.bearingDeg) / float64(len(res))
-		s.HeightMAEM += math.Abs(r.heightM) / float64(len(res))
-		if math.Abs(r.bearingDeg) > 120 {
-			s.Flips += 1 / float64(len(res))
+		s.BearingMAEDeg += math.Abs(r.bearingDeg)
+		s.HeightMAEM += math.Abs(r.heightM)
+		if r.flipped() {
+			flips++
 		}
 	}
+	n := float64(len(res)) // divided by once: a sum of shares can be more than 1
+	s.BearingMAEDeg, s.HeightMAEM, s.Flips = s.BearingMAEDeg/n, s.HeightMAEM/n, float64(flips)/n
 	return s
 }
 
