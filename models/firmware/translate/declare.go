@@ -91,7 +91,7 @@ func (t *translator) declareTable(p *pkg, doc *ast.CommentGroup, s *ast.ValueSpe
 	case len(s.Names) > 1:
 		t.refuse(id.Pos(), "declare each by itself", "several tables in one declaration")
 	}
-	t.tables[object] = &table{object: object, spec: s, value: value, doc: doc, pkg: p, name: join(p.Part, snake(id.Name))}
+	t.tables[object] = &table{object: object, value: value, doc: doc, name: join(p.Part, snake(id.Name))}
 }
 
 func (t *translator) declareType(p *pkg, d *ast.GenDecl, s *ast.TypeSpec) {
@@ -108,7 +108,7 @@ func (t *translator) declareType(p *pkg, d *ast.GenDecl, s *ast.TypeSpec) {
 		return
 	}
 	_, whole := directive(doc, wholeDirective)
-	decl := &typeDecl{object: object, spec: s, doc: doc, whole: whole, key: p.object.Name() + "." + object.Name(),
+	decl := &typeDecl{object: object, doc: doc, whole: whole, key: p.object.Name() + "." + object.Name(),
 		name: join(t.program.Prefix, p.Part, snake(object.Name()), "t")}
 	t.structs[object] = decl
 	switch under := object.Type().Underlying().(type) {
@@ -217,115 +217,4 @@ func (f *function) key() string {
 		key += receiverName(f.object) + "."
 	}
 	return key + f.object.Name()
-}
-
-func (t *translator) applyNames() {
-	for _, n := range t.program.Public {
-		found := false
-		for _, f := range t.order {
-			if f.key() == n.Go {
-				f.public, f.name, found = true, n.C, true
-			}
-		}
-		if !found {
-			t.refuse(token.NoPos, "name one as PACKAGE.Function or PACKAGE.Type.Method", "no function %s among the translated ones", n.Go)
-		}
-	}
-	for _, n := range t.program.Types {
-		found := false
-		for _, d := range t.structs {
-			if d.key == n.Go {
-				d.name, found = n.C, true
-			}
-		}
-		if !found {
-			t.refuse(token.NoPos, "name one as PACKAGE.Type", "no type %s among the translated ones", n.Go)
-		}
-	}
-}
-
-func (t *translator) applyFixed() {
-	known := map[string]*field{}
-	for _, f := range t.fields {
-		known[f.owner.key+"."+f.object.Name()] = f
-	}
-	for key, name := range t.program.Globals {
-		f, ok := known[key]
-		if !ok || !f.readOnly {
-			t.refuse(token.NoPos, "name one as PACKAGE.Type.Field", "no pointer field %s to make global", key)
-			continue
-		}
-		f.global = name
-	}
-	for key, value := range t.program.Fixed {
-		f, ok := known[key]
-		if !ok {
-			t.refuse(token.NoPos, "name one as PACKAGE.Type.Field", "no field %s to fix", key)
-			continue
-		}
-		b, ok := f.object.Type().Underlying().(*types.Basic)
-		if !ok || b.Info()&(types.IsInteger|types.IsBoolean) == 0 {
-			t.refuse(f.object.Pos(), "fix integers and bools only", "field %s is fixed", key)
-			continue
-		}
-		t.fixed[f.object] = value
-	}
-}
-
-// checkNames refuses two things of one name in C.
-func (t *translator) checkNames() {
-	taken := map[string]token.Pos{}
-	words := wordSet(reservedWords)
-	take := func(name string, at token.Pos) {
-		if words[name] {
-			t.refuse(at, "rename it, or give its package a part of a name", "%s has a meaning in C", name)
-		}
-		if other, ok := taken[name]; ok {
-			t.refuse(at, "rename one", "%s is also the C name of what stands at %s", name, t.source.fset.Position(other))
-		}
-		taken[name] = at
-	}
-	for _, f := range t.order {
-		if !f.extern {
-			take(f.name, f.decl.Name.Pos())
-		}
-	}
-	for _, p := range t.packages {
-		scope := p.object.Scope()
-		for _, n := range scope.Names() { // sorted
-			switch o := scope.Lookup(n).(type) {
-			case *types.Const:
-				take(t.constants[o].name, o.Pos())
-			case *types.Var:
-				if d, ok := t.tables[o]; ok {
-					take(d.name, o.Pos())
-				}
-			case *types.TypeName:
-				if d, ok := t.structs[o]; ok {
-					take(d.name, o.Pos())
-				}
-			}
-		}
-	}
-	for _, d := range t.structs {
-		t.checkFieldNames(d)
-	}
-}
-
-func (t *translator) checkFieldNames(d *typeDecl) {
-	st, ok := d.object.Type().Underlying().(*types.Struct)
-	if !ok {
-		return
-	}
-	taken := map[string]bool{}
-	for v := range st.Fields() {
-		f, ok := t.fields[v]
-		if !ok {
-			continue
-		}
-		if taken[f.name] {
-			t.refuse(v.Pos(), "rename it", "field %s is %s in C, as another is", v.Name(), f.name)
-		}
-		taken[f.name] = true
-	}
 }

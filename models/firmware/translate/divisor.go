@@ -8,43 +8,45 @@ import (
 	"slices"
 )
 
-// A divisor is a constant, or a variable that the source itself guards: C
-// leaves a division by zero undefined, and of the least number by -1.
+// Both languages round a quotient toward 0. A division by 0 stops Go and is undefined
+// in C; that of the least number by -1 wraps in Go and is undefined in C. So a divisor
+// is a constant other than these, max(x, 1) or x | 1, or a variable that the source
+// itself guards: an if above that leaves or sets it where it is 0 (of a signed one:
+// not above 0), or an if around that asks for more.
 
 // checkDivisor refuses a divisor that nothing keeps from 0, or from -1.
 func (w *writer) checkDivisor(e ast.Expr, at token.Pos) {
 	e = ast.Unparen(e)
-	if v := w.t.source.info.Types[e].Value; v != nil {
-		if n, ok := constant.Int64Val(constant.ToInt(v)); ok && (n == 0 || n == -1) {
+	if v := w.t.constantOf(e); v != nil {
+		if n, ok := int64Of(v); ok && (n == 0 || n == -1) {
 			w.refuse(at, "divide by something else; negate with -", "a division by %d", n)
 		}
 		return
 	}
 	signed := !isUnsigned(w.typeOf(e))
 	if c, ok := e.(*ast.CallExpr); ok {
-		if tv := w.t.source.info.Types[c.Fun]; tv.IsType() && len(c.Args) == 1 && width(w.typeOf(c.Args[0])) <= width(tv.Type) &&
-			isUnsigned(w.typeOf(c.Args[0])) == !signed {
-			w.checkDivisor(c.Args[0], at) // a conversion that keeps the value
+		if inner := w.converted(c); inner != nil && width(w.typeOf(inner)) <= width(w.typeOf(c)) && isUnsigned(w.typeOf(inner)) == !signed {
+			w.checkDivisor(inner, at) // a conversion that keeps the value
 			return
 		}
-		if id, ok := c.Fun.(*ast.Ident); ok && id.Name == "max" && slices.ContainsFunc(c.Args, w.isPositive) {
+		if w.isBuiltin(c, "max") && slices.ContainsFunc(c.Args, w.isPositive) {
 			return
 		}
 	}
-	if b, ok := e.(*ast.BinaryExpr); ok && b.Op == token.OR && !signed && (w.isPositive(b.X) || w.isPositive(b.Y)) {
-		return
-	}
-	if b, ok := e.(*ast.BinaryExpr); ok && b.Op == token.MUL { // overflow is the author's to exclude
-		if w.isPositive(b.X) {
+	if b, ok := e.(*ast.BinaryExpr); ok {
+		left, right := w.isPositive(b.X), w.isPositive(b.Y)
+		switch {
+		case b.Op == token.OR && !signed && (left || right):
+			return
+		case b.Op == token.MUL && left: // overflow is the author's to exclude
 			w.checkDivisor(b.Y, at)
 			return
-		}
-		if w.isPositive(b.Y) {
+		case b.Op == token.MUL && right:
 			w.checkDivisor(b.X, at)
 			return
 		}
 	}
-	if id, ok := e.(*ast.Ident); ok && w.fn != nil && w.guarded(id, at, signed) {
+	if v := w.t.variableOf(e); v != nil && w.fn != nil && w.guarded(v, at, signed) {
 		return
 	}
 	mend := "keep it in a variable and guard it above: if d == 0 { return 0 }"
@@ -55,17 +57,13 @@ func (w *writer) checkDivisor(e ast.Expr, at token.Pos) {
 }
 
 func (w *writer) isPositive(e ast.Expr) bool {
-	v := w.t.source.info.Types[e].Value
+	v := w.t.constantOf(e)
 	return v != nil && v.Kind() == constant.Int && constant.Sign(v) > 0
 }
 
 // guarded looks for an if that keeps a variable above 0 (signed) or from 0
 // (unsigned) where it divides.
-func (w *writer) guarded(id *ast.Ident, at token.Pos, signed bool) bool {
-	v := w.t.source.info.Uses[id]
-	if v == nil {
-		return false
-	}
+func (w *writer) guarded(v *types.Var, at token.Pos, signed bool) bool {
 	found := false
 	var block []ast.Node // around the node visited
 	ast.Inspect(w.fn.decl.Body, func(n ast.Node) bool {
@@ -92,7 +90,7 @@ func (w *writer) guarded(id *ast.Ident, at token.Pos, signed bool) bool {
 
 // holds reports whether a condition says that v is positive (joined by &&) or
 // catches all that is not (joined by ||).
-func (w *writer) holds(cond ast.Expr, v types.Object, signed bool, join token.Token) bool {
+func (w *writer) holds(cond ast.Expr, v *types.Var, signed bool, join token.Token) bool {
 	b, ok := ast.Unparen(cond).(*ast.BinaryExpr)
 	if !ok {
 		return false
@@ -100,12 +98,8 @@ func (w *writer) holds(cond ast.Expr, v types.Object, signed bool, join token.To
 	if b.Op == join {
 		return w.holds(b.X, v, signed, join) || w.holds(b.Y, v, signed, join)
 	}
-	id, ok := ast.Unparen(b.X).(*ast.Ident)
-	if !ok || w.t.source.info.Uses[id] != v {
-		return false
-	}
-	c := w.t.source.info.Types[b.Y].Value
-	if c == nil || c.Kind() != constant.Int {
+	c := w.t.constantOf(b.Y)
+	if w.t.variableOf(b.X) != v || c == nil || c.Kind() != constant.Int {
 		return false
 	}
 	zero, positive := constant.Sign(c) == 0, constant.Sign(c) > 0
@@ -116,7 +110,7 @@ func (w *writer) holds(cond ast.Expr, v types.Object, signed bool, join token.To
 }
 
 // settles reports whether a guard's body leaves, or gives v a positive value.
-func (w *writer) settles(body *ast.BlockStmt, v types.Object) bool {
+func (w *writer) settles(body *ast.BlockStmt, v *types.Var) bool {
 	if len(body.List) == 0 {
 		return false
 	}
@@ -124,19 +118,15 @@ func (w *writer) settles(body *ast.BlockStmt, v types.Object) bool {
 	case *ast.ReturnStmt, *ast.BranchStmt:
 		return true
 	case *ast.AssignStmt:
-		id, ok := last.Lhs[0].(*ast.Ident)
-		return ok && last.Tok == token.ASSIGN && w.t.source.info.Uses[id] == v && w.isPositive(last.Rhs[0])
+		return last.Tok == token.ASSIGN && w.t.variableOf(last.Lhs[0]) == v && w.isPositive(last.Rhs[0])
 	}
 	return false
 }
 
 // changes reports whether v is assigned between two places, or its address taken
 // anywhere, except inside a guard.
-func (w *writer) changes(v types.Object, from, to token.Pos, except *ast.IfStmt) bool {
-	is := func(e ast.Expr) bool {
-		id, ok := ast.Unparen(e).(*ast.Ident)
-		return ok && w.t.source.info.Uses[id] == v
-	}
+func (w *writer) changes(v *types.Var, from, to token.Pos, except *ast.IfStmt) bool {
+	is := func(e ast.Expr) bool { return w.t.variableOf(e) == v }
 	changed := false
 	ast.Inspect(w.fn.decl.Body, func(n ast.Node) bool {
 		if n == nil || n == except {

@@ -91,10 +91,7 @@ func (f *flow) target(left ast.Expr) types.Object {
 	if !ok {
 		return nil
 	}
-	if o := f.t.source.info.Defs[id]; o != nil {
-		return o
-	}
-	return f.t.source.info.Uses[id]
+	return f.t.source.info.ObjectOf(id)
 }
 
 // store marks what an assignment writes through.
@@ -147,7 +144,6 @@ func (f *flow) call(n *ast.CallExpr) {
 
 // root is the memory that an expression lies in or points into.
 func (f *flow) root(e ast.Expr) derivation {
-	info := f.t.source.info
 	switch e := e.(type) {
 	case *ast.ParenExpr:
 		return f.root(e.X)
@@ -160,10 +156,8 @@ func (f *flow) root(e ast.Expr) derivation {
 	case *ast.SliceExpr:
 		return f.root(e.X)
 	case *ast.SelectorExpr:
-		if v, ok := info.Uses[e.Sel].(*types.Var); ok {
-			if d, ok := f.t.fields[v]; ok && d.readOnly {
-				return derivation{readOnly: true}
-			}
+		if d := f.t.fieldOf(e); d != nil && d.readOnly {
+			return derivation{readOnly: true}
 		}
 		return f.root(e.X)
 	case *ast.CallExpr:
@@ -171,14 +165,11 @@ func (f *flow) root(e ast.Expr) derivation {
 			return derivation{of: fn}
 		}
 	case *ast.Ident:
-		v, ok := info.Uses[e].(*types.Var)
-		if !ok {
-			return derivation{}
-		}
-		if _, ok := f.t.tables[v]; ok {
+		v := f.t.variableOf(e)
+		if f.t.tables[v] != nil {
 			return derivation{readOnly: true}
 		}
-		if isAddress(v.Type()) {
+		if v != nil && isAddress(v.Type()) {
 			return derivation{of: v}
 		}
 	}
@@ -207,60 +198,6 @@ func (f *flow) spread() {
 			if d.readOnly && f.written[to] {
 				f.t.refuse(d.at, "copy it to a field of the state, or do not write there", "constant memory goes to %s, which is written through", to.Name())
 			}
-		}
-	}
-}
-
-// callee is the function that a call names, with the receiver of a method; nil
-// for conversions and builtins.
-func (t *translator) callee(n *ast.CallExpr) (fn *types.Func, receiver ast.Expr) {
-	switch e := ast.Unparen(n.Fun).(type) {
-	case *ast.Ident:
-		fn, _ = t.source.info.Uses[e].(*types.Func)
-	case *ast.SelectorExpr:
-		fn, _ = t.source.info.Uses[e.Sel].(*types.Func)
-		if fn != nil && fn.Signature().Recv() != nil {
-			receiver = e.X
-		}
-	}
-	return fn, receiver
-}
-
-// checkCalls refuses recursion.
-func (t *translator) checkCalls() {
-	const (
-		under = 1
-		done  = 2
-	)
-	state := map[*types.Func]int{}
-	var visit func(f *function)
-	visit = func(f *function) {
-		state[f.object] = under
-		if f.decl.Body != nil && !f.extern {
-			ast.Inspect(f.decl.Body, func(n ast.Node) bool {
-				c, ok := n.(*ast.CallExpr)
-				if !ok {
-					return true
-				}
-				fn, _ := t.callee(c)
-				next, ok := t.functions[fn]
-				if !ok {
-					return true
-				}
-				switch state[fn] {
-				case under:
-					t.refuse(c.Pos(), "write a loop: the stack of a board must have a known depth", "%s calls itself, through %s", next.object.Name(), f.object.Name())
-				case 0:
-					visit(next)
-				}
-				return true
-			})
-		}
-		state[f.object] = done
-	}
-	for _, f := range t.order {
-		if state[f.object] == 0 {
-			visit(f)
 		}
 	}
 }

@@ -10,9 +10,8 @@ import (
 // fold gives an expression's value where it is constant to Go or becomes so by
 // fixed fields, nil otherwise.
 func (w *writer) fold(e ast.Expr) constant.Value {
-	tv := w.t.source.info.Types[e]
-	if tv.Value != nil {
-		return tv.Value
+	if v := w.t.constantOf(e); v != nil {
+		return v
 	}
 	if !w.folding {
 		return nil
@@ -21,15 +20,7 @@ func (w *writer) fold(e ast.Expr) constant.Value {
 	case *ast.ParenExpr:
 		return w.fold(e.X)
 	case *ast.SelectorExpr:
-		v, _ := w.t.source.info.Uses[e.Sel].(*types.Var)
-		n, ok := w.t.fixed[v]
-		if !ok {
-			return nil
-		}
-		if isBool(v.Type()) {
-			return constant.MakeBool(n != 0)
-		}
-		return constant.MakeInt64(n)
+		return w.fixedValue(e)
 	case *ast.UnaryExpr:
 		if x := w.fold(e.X); x != nil && e.Op == token.NOT {
 			return constant.UnaryOp(token.NOT, x, 0)
@@ -42,26 +33,30 @@ func (w *writer) fold(e ast.Expr) constant.Value {
 	return nil
 }
 
+// fixedValue is the value of a field that is fixed.
+func (w *writer) fixedValue(e *ast.SelectorExpr) constant.Value {
+	f := w.t.fieldOf(e)
+	if f == nil {
+		return nil
+	}
+	n, ok := w.t.fixed[f.object]
+	switch {
+	case !ok:
+		return nil
+	case isBool(f.object.Type()):
+		return constant.MakeBool(n != 0)
+	}
+	return constant.MakeInt64(n)
+}
+
 // foldConversion folds a conversion between integers that keeps the value.
 func (w *writer) foldConversion(e *ast.CallExpr) constant.Value {
-	tv := w.t.source.info.Types[e.Fun]
-	if !tv.IsType() || len(e.Args) != 1 || !isInteger(tv.Type) {
+	inner, typ := w.converted(e), w.typeOf(e)
+	if inner == nil || !isInteger(typ) {
 		return nil
 	}
-	x := w.fold(e.Args[0])
-	if x == nil || x.Kind() != constant.Int {
-		return nil
-	}
-	n, exact := constant.Int64Val(x)
-	bits := width(tv.Type)
-	low, high := int64(-1)<<(bits-1), int64(1)<<(bits-1)-1
-	if isUnsigned(tv.Type) {
-		low, high = 0, high*2+1
-		if bits == 64 {
-			high = 1<<63 - 1
-		}
-	}
-	if !exact || n < low || n > high {
+	x := w.fold(inner)
+	if x == nil || !fits(x, typ) {
 		return nil
 	}
 	return x
@@ -103,4 +98,22 @@ func (w *writer) condition(e ast.Expr) (value, known bool) {
 		return false, false
 	}
 	return constant.BoolVal(v), true
+}
+
+// fits reports an integer that a type of integers holds; of uint64 only what an
+// int64 holds too.
+func fits(v constant.Value, typ types.Type) bool {
+	if v.Kind() != constant.Int {
+		return false
+	}
+	n, exact := constant.Int64Val(v)
+	bits := width(typ)
+	low, high := int64(-1)<<(bits-1), int64(1)<<(bits-1)-1
+	if isUnsigned(typ) {
+		low, high = 0, high*2+1
+		if bits == 64 {
+			high = 1<<63 - 1
+		}
+	}
+	return exact && low <= n && n <= high
 }

@@ -1,6 +1,8 @@
 package translate
 
 import (
+	"go/token"
+	"go/types"
 	"strings"
 	"unicode"
 )
@@ -41,10 +43,7 @@ func (t *translator) macro(parts ...string) string {
 
 // reservedWords mean something in C: its words, and functions that a compiler
 // knows without being told.
-const reservedWords = `
-	auto break case char const continue default do double else enum extern float
-	for goto if inline int long register restrict return short signed sizeof static
-	struct switch typedef union unsigned void volatile while main
+const reservedWords = keywords + ` main
 	abs labs llabs div ldiv abort exit free malloc calloc realloc rand srand atoi
 	memchr memcmp memcpy memmove memset strcat strchr strcmp strcpy strlen index rindex
 	acos asin atan atan2 ceil cos cosh erf exp exp2 fabs floor fma fmax fmin fmod frexp
@@ -75,4 +74,62 @@ func spared(name string) string {
 		return name + "_"
 	}
 	return name
+}
+
+// checkNames refuses two things of one name in C.
+func (t *translator) checkNames() {
+	taken := map[string]token.Pos{}
+	words := wordSet(reservedWords)
+	take := func(name string, at token.Pos) {
+		if words[name] {
+			t.refuse(at, "rename it, or give its package a part of a name", "%s has a meaning in C", name)
+		}
+		if other, ok := taken[name]; ok {
+			t.refuse(at, "rename one", "%s is also the C name of what stands at %s", name, t.source.fset.Position(other))
+		}
+		taken[name] = at
+	}
+	for _, f := range t.order {
+		if !f.extern {
+			take(f.name, f.decl.Name.Pos())
+		}
+	}
+	for _, p := range t.packages {
+		scope := p.object.Scope()
+		for _, n := range scope.Names() { // sorted
+			switch o := scope.Lookup(n).(type) {
+			case *types.Const:
+				take(t.constants[o].name, o.Pos())
+			case *types.Var:
+				if d, ok := t.tables[o]; ok {
+					take(d.name, o.Pos())
+				}
+			case *types.TypeName:
+				if d, ok := t.structs[o]; ok {
+					take(d.name, o.Pos())
+				}
+			}
+		}
+	}
+	for _, d := range t.structs {
+		t.checkFieldNames(d)
+	}
+}
+
+func (t *translator) checkFieldNames(d *typeDecl) {
+	st, ok := d.object.Type().Underlying().(*types.Struct)
+	if !ok {
+		return
+	}
+	taken := map[string]bool{}
+	for v := range st.Fields() {
+		f, ok := t.fields[v]
+		if !ok {
+			continue
+		}
+		if taken[f.name] {
+			t.refuse(v.Pos(), "rename it", "field %s is %s in C, as another is", v.Name(), f.name)
+		}
+		taken[f.name] = true
+	}
 }

@@ -109,17 +109,14 @@ type constDecl struct {
 // table is a package-level array of constants.
 type table struct {
 	object *types.Var
-	spec   *ast.ValueSpec
 	value  ast.Expr
 	doc    *ast.CommentGroup
 	name   string
-	pkg    *pkg
 }
 
 // typeDecl is a named type at package level.
 type typeDecl struct {
 	object *types.TypeName
-	spec   *ast.TypeSpec
 	doc    *ast.CommentGroup
 	name   string
 	key    string // PACKAGE.Type

@@ -83,6 +83,48 @@ func isAddress(typ types.Type) bool {
 	return false
 }
 
+func isPointer(typ types.Type) bool {
+	_, ok := typ.Underlying().(*types.Pointer)
+	return ok
+}
+
+func isArray(typ types.Type) bool {
+	_, ok := typ.Underlying().(*types.Array)
+	return ok
+}
+
+// arrayOf is the array that a type is or points to, nil where it does neither.
+func arrayOf(typ types.Type) *types.Array {
+	typ = typ.Underlying()
+	if p, ok := typ.(*types.Pointer); ok {
+		typ = p.Elem().Underlying()
+	}
+	a, _ := typ.(*types.Array)
+	return a
+}
+
+// elementOf is what an index gives of an array, a pointer to one or a slice; nil of
+// other types.
+func elementOf(typ types.Type) types.Type {
+	if a := arrayOf(typ); a != nil {
+		return a.Elem()
+	}
+	if s, ok := typ.Underlying().(*types.Slice); ok {
+		return s.Elem()
+	}
+	return nil
+}
+
+func lengthOf(a *types.Array) string { return strconv.FormatInt(a.Len(), 10) }
+
+// basicOf is the C type of a type of numbers, "" of others.
+func basicOf(typ types.Type) string {
+	if b, ok := typ.Underlying().(*types.Basic); ok {
+		return basic(b)
+	}
+	return ""
+}
+
 // checkType refuses a type of a variable, field or parameter that has no C.
 func (t *translator) checkType(at token.Pos, typ types.Type) {
 	switch typ := typ.(type) {
@@ -151,16 +193,8 @@ func (t *translator) checkBasic(at token.Pos, b *types.Basic) {
 // isGrid reports a pointer to an array of arrays: C before C23 takes no const
 // there, so that it counts as written through.
 func isGrid(typ types.Type) bool {
-	p, ok := typ.Underlying().(*types.Pointer)
-	if !ok {
-		return false
-	}
-	a, ok := p.Elem().Underlying().(*types.Array)
-	if !ok {
-		return false
-	}
-	_, nested := a.Elem().Underlying().(*types.Array)
-	return nested
+	a := arrayOf(typ)
+	return isPointer(typ) && a != nil && isArray(a.Elem())
 }
 
 // holdsSlice reports whether copying a value of the type in Go would share
@@ -233,7 +267,7 @@ func (w *writer) declaration(name string, typ types.Type, syntax ast.Expr, readO
 // dimensions returns the innermost element of an array and its lengths in
 // brackets.
 func (w *writer) dimensions(typ *types.Array, syntax ast.Expr) (types.Type, string) {
-	length := strconv.FormatInt(typ.Len(), 10)
+	length := lengthOf(typ)
 	var inner ast.Expr
 	if a, ok := syntax.(*ast.ArrayType); ok {
 		inner = a.Elt

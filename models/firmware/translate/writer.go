@@ -40,14 +40,14 @@ type writer struct {
 	depth    int
 	comments []*ast.CommentGroup // of the body, not yet written
 
-	lone    *ast.CallExpr          // the call that may write memory: it is all of its statement
-	read    map[types.Object]bool  // variables whose value is used
-	looping map[types.Object]bool  // variables that count a loop
-	names   map[string]string      // local names in C, and in Go
-	called  map[string]token.Pos   // functions called, by C name
-	places  map[types.Object]place // where locals were declared
-	rounds  map[types.Object]int64 // rounds of loops of constant length, by what counts them
-	counter int                    // counters named by the translator so far
+	lone     *ast.CallExpr          // the call that may write memory: it is all of its statement
+	read     map[types.Object]bool  // variables whose value is used
+	looping  map[types.Object]bool  // variables that count a loop
+	names    map[string]string      // local names in C, and in Go
+	called   map[string]token.Pos   // functions called, by C name
+	places   map[types.Object]place // where locals were declared
+	rounds   map[types.Object]int64 // rounds of loops of constant length, by what counts them
+	counters int                    // named by the translator so far
 }
 
 // place is a line of the function and how deep it is indented.
@@ -98,6 +98,15 @@ func (w *writer) comment(g *ast.CommentGroup) {
 	}
 }
 
+// lineComment appends a comment of one line to the line just written.
+func (w *writer) lineComment(g *ast.CommentGroup) bool {
+	if g == nil || len(g.List) != 1 || !strings.HasPrefix(g.List[0].Text, "//") {
+		return false
+	}
+	w.lines[len(w.lines)-1] += " " + mended(g.List[0].Text)
+	return true
+}
+
 // mended keeps a comment from swallowing the next line in C.
 //
 // Two question marks may begin a trigraph.
@@ -135,8 +144,7 @@ func (w *writer) commentBehind(end token.Pos) {
 	}
 	fset := w.t.source.fset
 	c := w.comments[0]
-	if c.Pos() > end && fset.Position(c.Pos()).Line == fset.Position(end).Line && len(c.List) == 1 && strings.HasPrefix(c.List[0].Text, "//") {
-		w.lines[len(w.lines)-1] += " " + mended(c.List[0].Text)
+	if c.Pos() > end && fset.Position(c.Pos()).Line == fset.Position(end).Line && w.lineComment(c) {
 		w.comments = w.comments[1:]
 	}
 }
@@ -147,3 +155,6 @@ func (w *writer) skipComments(end token.Pos) {
 		w.comments = w.comments[1:]
 	}
 }
+
+// tableOf is the table that an expression names, nil where it names none.
+func (w *writer) tableOf(e ast.Expr) *table { return w.t.tables[w.t.variableOf(e)] }
