@@ -85,6 +85,33 @@ func sanitized(t *testing.T, files []cost.File, program string) string {
 	return filepath.Join(dir, "run")
 }
 
+// A log without a line that replay.c reads, such as one in units or with tabs, is
+// refused: silence would look like a log without a strike.
+func TestReplayRefusesWhatItCannotRead(t *testing.T) {
+	v, f := device(t, kinds()[0], firmware.Fixed)
+	run := sanitized(t, exported(t, v, f), "replay.c")
+	for name, test := range map[string]struct {
+		log  string
+		fine bool
+	}{
+		"nothing":        {"", false},
+		"a header alone": {"t_us,ax,ay,az\n", false},
+		"units":          {"0.0,0.01,0.02,0.98\n1.2,0.01,0.02,0.98\n", false},
+		"tabs":           {"0\t1\t2\t2048\n1250\t1\t2\t2048\n", false},
+		"counts":         {"t_us,ax,ay,az\nboot\n0,1,2,2048\n", true},
+	} {
+		cmd := exec.Command(run)
+		cmd.Stdin = strings.NewReader(test.log)
+		out, err := cmd.CombinedOutput()
+		switch {
+		case test.fine && (err != nil || len(out) > 0):
+			t.Errorf("%s: %v, %q", name, err, out)
+		case !test.fine && (err == nil || !strings.Contains(string(out), "no line is a sample")):
+			t.Errorf("%s: %v, %q", name, err, out)
+		}
+	}
+}
+
 // The C of every detector says what its Go says of the same samples, and leaves
 // nothing undefined: of the committed recordings and of readings that no bag gives.
 func TestHostSaysWhatGoSays(t *testing.T) {

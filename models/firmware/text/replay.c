@@ -4,7 +4,7 @@
 
    A line is t_us,ax,ay,az or t_us,ax,ay,az,gx,gy,gz: the board's stamp in
    microseconds, then counts. Lines that are anything else, as headers, are passed
-   over. An event is t_raw,number,stage,bearing_ddeg,face,height_mm,flags: the same
+   over; where all are, the log is refused. An event is t_raw,number,stage,bearing_ddeg,face,height_mm,flags: the same
    bytes as `strikerose apply --profile ... --events` writes for the log. */
 
 #include <stdio.h>
@@ -76,6 +76,7 @@ int main(void)
 	static strikerose_t detector;
 	char line[256];
 	strikerose_event_t e;
+	int any = 0;
 	int more;
 	int status = strikerose_init(&detector);
 
@@ -94,12 +95,17 @@ int main(void)
 		if (!sample(line, &s)) {
 			continue;
 		}
+		any = 1;
 		for (more = strikerose_push(&detector, &s, &e); more; more = strikerose_next(&detector, &e)) {
 			print(&e);
 		}
 	}
 	for (more = strikerose_flush(&detector, &e); more; more = strikerose_next(&detector, &e)) {
 		print(&e);
+	}
+	if (!any) {
+		fprintf(stderr, "no line is a sample: write t_us,ax,ay,az or t_us,ax,ay,az,gx,gy,gz, all in counts\n");
+		return 1;
 	}
 	return 0;
 }
