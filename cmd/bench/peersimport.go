@@ -37,8 +37,12 @@ func (a *app) importContest(ctx context.Context, w *workspace, p *peers, dialect
 	}
 	var oursKept, peerKept int64
 	corpusDir, out := w.path("corpus-"+dialect), w.path("peer-"+dialect)
+	target := 1.0
+	if strings.HasSuffix(dialect, "csv") {
+		target = 2
+	}
 	c := &contest{
-		name: "import " + dialect, samples: samples, bytes: size, target: 1,
+		name: "import " + dialect, samples: samples, bytes: size, target: target,
 		ready: func() error { return errors.Join(os.RemoveAll(corpusDir), os.RemoveAll(out)) },
 		ours: func(ctx context.Context) (usage, error) {
 			u, said, err := measure(command(ctx, w.program, "import", "--json", "-C", corpusDir, "--rig", long.Rig, "--session", "long", long.Log))
