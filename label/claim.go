@@ -106,6 +106,11 @@ type Claim struct {
 // the session or other claims.
 func (c Claim) AboutStrike() bool { return !c.Complete && !c.Retract }
 
+// maker is who or what makes claims.
+type maker struct{ source, author string }
+
+func (c Claim) maker() maker { return maker{c.Source, c.Author} }
+
 // ContentID works out the ID that fits a claim's content: the start of a hash
 // over everything but ID and At. The same statement made twice has the same
 // ID, whenever it was made. (New fields of Claim must be left out of the JSON

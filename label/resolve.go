@@ -50,15 +50,12 @@ func Resolve(claims []Claim, strikes []dataset.Strike, prefer string, toleranceN
 	standing := Standing(claims)
 	for _, source := range sources(prefer) {
 		of := make([][]Claim, len(strikes)) // claims of this source
-		for _, author := range authors(standing, source) {
-			var about []Claim
-			var complete []Claim
-			for _, c := range standing {
-				switch {
-				case c.Source != source || c.Author != author:
-				case c.Complete:
+		for _, said := range byAuthor(standing, source) {
+			var about, complete []Claim
+			for _, c := range said {
+				if c.Complete {
 					complete = append(complete, c)
-				default:
+				} else {
 					about = append(about, c)
 				}
 			}
@@ -107,14 +104,15 @@ func (c Claim) Covers(ns int64) bool {
 // strike. Labels come in order of time; their Strike is -1.
 func Missed(orphans []Claim, toleranceNs int64) []Label {
 	var groups [][]Claim
+	var spoke map[maker]bool // in the last of them
 	for _, c := range orphans {
 		last := len(groups) - 1
-		if last < 0 || c.OnsetNs-groups[last][0].OnsetNs > toleranceNs ||
-			slices.ContainsFunc(groups[last], func(o Claim) bool { return o.Source == c.Source && o.Author == c.Author }) {
-			groups = append(groups, nil)
+		if last < 0 || c.OnsetNs-groups[last][0].OnsetNs > toleranceNs || spoke[c.maker()] {
+			groups, spoke = append(groups, nil), make(map[maker]bool)
 			last++
 		}
 		groups[last] = append(groups[last], c)
+		spoke[c.maker()] = true
 	}
 	var out []Label
 	for _, group := range groups {
@@ -146,8 +144,8 @@ func rank(claims []Claim) {
 		hands int // others that agree
 	}
 	list := make([]ranked, len(claims))
-	for i, c := range claims {
-		list[i] = ranked{c, len(agreeing(c, claims))}
+	for i, hands := range agreements(claims) {
+		list[i] = ranked{claims[i], hands}
 	}
 	slices.SortStableFunc(list, func(a, b ranked) int {
 		switch {
@@ -165,14 +163,22 @@ func rank(claims []Claim) {
 	}
 }
 
-// authors lists who made claims of a source, in alphabetical order.
-func authors(claims []Claim, source string) []string {
-	var out []string
+// byAuthor parts the claims of a source by who made them, in alphabetical order.
+func byAuthor(claims []Claim, source string) [][]Claim {
+	var of []Claim
 	for _, c := range claims {
 		if c.Source == source {
-			out = append(out, c.Author)
+			of = append(of, c)
 		}
 	}
-	slices.Sort(out)
-	return slices.Compact(out)
+	slices.SortStableFunc(of, func(a, b Claim) int { return cmp.Compare(a.Author, b.Author) })
+	var out [][]Claim
+	for i, c := range of {
+		if i == 0 || c.Author != of[i-1].Author {
+			out = append(out, nil)
+		}
+		last := len(out) - 1
+		out[last] = append(out[last], c)
+	}
+	return out
 }

@@ -127,10 +127,28 @@ func Revise(old []Claim, o Origin, next []Claim) []Claim {
 	return fresh
 }
 
-// Amend returns what must be appended to the journal that holds old for next
-// to stand beside what stands already. A claim that stands in the same words is
-// not repeated. Another one supersedes what the origin's author said with the
-// same source within 50 ms of it. Nothing else changes.
+// Held is what a journal holds, parted by who made it, for Amend: of thousands of
+// labellers each is then looked at alone.
+type Held struct {
+	all, standing map[maker][]Claim
+}
+
+// Hold parts the claims of a journal.
+func Hold(old []Claim) *Held {
+	h := &Held{make(map[maker][]Claim), make(map[maker][]Claim)}
+	for _, c := range old {
+		h.all[c.maker()] = append(h.all[c.maker()], c)
+	}
+	for _, c := range Standing(old) {
+		h.standing[c.maker()] = append(h.standing[c.maker()], c)
+	}
+	return h
+}
+
+// Amend returns what must be appended to the journal for next to stand beside what
+// stands already. A claim that stands in the same words is not repeated. Another one
+// supersedes what the origin's author said with the same source within 50 ms of it.
+// Nothing else changes.
 //
 // A claim of next may bear the time at which it was first made; the others were
 // made at the origin's. One that the journal holds from that very time and that
@@ -138,23 +156,18 @@ func Revise(old []Claim, o Origin, next []Claim) []Claim {
 // would supersede, are left out and counted in outdated: the later word stands.
 //
 // Session, source, author, IDs and Supersedes of next are filled in.
-func Amend(old []Claim, o Origin, next []Claim) (fresh []Claim, outdated int) {
+func (h *Held) Amend(o Origin, next []Claim) (fresh []Claim, outdated int) {
+	who := maker{o.Source, o.Author}
 	ids := make(map[string]bool)
 	made := make(map[string][]time.Time) // when a statement was made
-	for _, c := range old {
-		if c.Source != o.Source || c.Author != o.Author {
-			continue // another's words have other statements and IDs
-		}
+	for _, c := range h.all[who] {
 		ids[c.ID] = true
 		s := c.statement()
 		made[s] = append(made[s], c.At)
 	}
 	var before []Claim                                           // standing, about strikes
 	stands, said := make(map[string]bool), make(map[string]bool) // statements of old and of next
-	for _, c := range Standing(old) {
-		if c.Source != o.Source || c.Author != o.Author {
-			continue
-		}
+	for _, c := range h.standing[who] {
 		stands[c.statement()] = true
 		if c.AboutStrike() {
 			before = append(before, c)

@@ -2,11 +2,8 @@ package label
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
-
-	"strikerose/dataset/bearing"
 )
 
 // How far apart two hands may place one strike and still agree: half of one of
@@ -24,31 +21,7 @@ func (c Claim) denies() bool { return c.NotStrike || c.Complete }
 // differs. Bearings agree within 30 degrees, heights within 0.15 m; where one
 // of the two names no bearing the faces are compared, and where it names no
 // height the bands. Kinds do not count.
-func (c Claim) Agrees(o Claim) bool {
-	if c.denies() || o.denies() {
-		return c.denies() && o.denies()
-	}
-	placed := true
-	switch {
-	case c.BearingDeg != nil && o.BearingDeg != nil:
-		if math.Abs(bearing.Diff(*c.BearingDeg, *o.BearingDeg)) > agreeDeg {
-			return false
-		}
-	case c.Face > 0 && o.Face > 0:
-		if c.Face != o.Face {
-			return false
-		}
-	default:
-		placed = false
-	}
-	switch {
-	case c.HeightM != nil && o.HeightM != nil:
-		return placed && math.Abs(*c.HeightM-*o.HeightM) <= agreeM
-	case c.Band != "" && o.Band != "":
-		return placed && c.Band == o.Band
-	}
-	return placed
-}
+func (c Claim) Agrees(o Claim) bool { return c.stance().agrees(o.stance()) }
 
 // agreeing lists the other authors by hand who agree with a claim by hand, by
 // name.
@@ -85,12 +58,20 @@ func (l Label) Why() string {
 	return why
 }
 
-// WhyNot says in words why a rival does not stand first.
-func (l Label) WhyNot(rival Claim) string {
-	if rival.Source == Hand && l.Claim.Source == Hand && rival.Author != l.Claim.Author && rival.Agrees(*l.Claim) {
-		return "one of the " + l.ground()
+// WhyNot says in words of each rival why it does not stand first.
+func (l Label) WhyNot() []string {
+	if l.Claim == nil {
+		return nil
 	}
-	return "gives way to " + l.ground()
+	out := make([]string, len(l.Rivals))
+	ground := l.ground()
+	for i, rival := range l.Rivals {
+		out[i] = "gives way to " + ground
+		if rival.Source == Hand && l.Claim.Source == Hand && rival.Author != l.Claim.Author && rival.Agrees(*l.Claim) {
+			out[i] = "one of the " + ground
+		}
+	}
+	return out
 }
 
 // ground names what the preferred claim rests on.
@@ -133,12 +114,21 @@ func (l Label) ground() string {
 	return fmt.Sprintf("latest of hands that differ: %s; against: %s", names([]string{c.Author}), names(slices.Compact(against)))
 }
 
+// mostNamed is how many hands are named: thousands may label one strike, and each
+// of them is told of the others.
+const mostNamed = 10
+
+// names joins names of authors, as many as are read.
 func names(authors []string) string {
-	out := slices.Clone(authors)
+	out := slices.Clone(authors[:min(len(authors), mostNamed)])
 	for i, name := range out {
 		if name == "" {
 			out[i] = "unnamed"
 		}
 	}
-	return strings.Join(out, ", ")
+	text := strings.Join(out, ", ")
+	if more := len(authors) - len(out); more > 0 {
+		text += fmt.Sprintf(" and %d more", more)
+	}
+	return text
 }

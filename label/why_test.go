@@ -1,6 +1,7 @@
 package label
 
 import (
+	"fmt"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -63,11 +64,7 @@ func TestWhy(t *testing.T) {
 			if l.Claim != nil && l.Claim.Face != c.face {
 				t.Errorf("face %d, want %d", l.Claim.Face, c.face)
 			}
-			var rivals []string
-			for _, r := range l.Rivals {
-				rivals = append(rivals, l.WhyNot(r))
-			}
-			if !slices.Equal(rivals, c.rivals) {
+			if rivals := l.WhyNot(); !slices.Equal(rivals, c.rivals) {
 				t.Errorf("rivals %q, want %q", rivals, c.rivals)
 			}
 		})
@@ -114,6 +111,53 @@ func TestAgrees(t *testing.T) {
 	}
 }
 
+// Counting is what comparing each with each says, on the limits too.
+func TestAgreementsAreCounted(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		claims := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Claim {
+			c := claimAt(1000, rapid.SampledFrom([]string{Hand, Hand, Hand, Plan}).Draw(t, "source"), "", rapid.IntRange(0, 2).Draw(t, "face"))
+			c.Band = rapid.SampledFrom([]string{"", "low", "mid"}).Draw(t, "band")
+			c.NotStrike = rapid.IntRange(0, 9).Draw(t, "denies") == 0
+			if rapid.Bool().Draw(t, "turned") {
+				deg := float64(rapid.SampledFrom([]int{-15, 0, 15, 30, 45, 180, 210, 330, 345, 359, 360}).Draw(t, "deg"))
+				c.BearingDeg = &deg
+			}
+			if rapid.Bool().Draw(t, "high") {
+				m := float64(rapid.IntRange(0, 8).Draw(t, "height")) * agreeM / 3
+				c.HeightM = &m
+			}
+			return c
+		}), 0, 30).Draw(t, "claims")
+		for i := range claims {
+			claims[i].Author = fmt.Sprint(i)
+		}
+		got := agreements(claims)
+		for i, c := range claims {
+			if want := len(agreeing(c, claims)); got[i] != want {
+				t.Fatalf("claim %d: %d agree, want %d: %+v", i, got[i], want, claims)
+			}
+		}
+	})
+}
+
+// Of thousands of hands, a few are named.
+func TestFewAreNamed(t *testing.T) {
+	var claims []Claim
+	for i := range 2000 {
+		claims = append(claims, claimAt(1000, Hand, fmt.Sprintf("h%04d", i), 1))
+	}
+	labels, _ := Resolve(withIDs(claims...), found(1000), Best, MatchNs())
+	want := "hands that agree: h0000, h0001, h0002, h0003, h0004, h0005, h0006, h0007, h0008, h0009 and 1990 more"
+	if why := labels[0].Why(); why != want {
+		t.Errorf("why %q, want %q", why, want)
+	}
+	for _, why := range labels[0].WhyNot() {
+		if why != "one of the "+want {
+			t.Fatalf("why not %q, want one of the %q", why, want)
+		}
+	}
+}
+
 func TestMissed(t *testing.T) {
 	orphans := withIDs(claimAt(1000, Plan, "", 1), claimAt(1030, Timed, "", 2), claimAt(1040, Plan, "", 3), claimAt(2000, Hand, "ann", 4))
 	got := Missed(orphans, MatchNs())
@@ -150,8 +194,8 @@ func TestResolveForgetsTheOrder(t *testing.T) {
 		claims = withIDs(claims...)
 		ids := func(l Label) []string {
 			out := []string{l.Claim.ID, l.Why()}
-			for _, r := range l.Rivals {
-				out = append(out, r.ID, l.WhyNot(r))
+			for i, why := range l.WhyNot() {
+				out = append(out, l.Rivals[i].ID, why)
 			}
 			return out
 		}
@@ -169,7 +213,7 @@ func TestAmend(t *testing.T) {
 	ann := Origin{Session: "s", Source: Hand, Author: "ann", At: noon.Add(time.Hour)}
 	journal := withIDs(claimAt(1000, Hand, "ann", 2), claimAt(1000, Hand, "bo", 2), claimAt(3000, Hand, "ann", 5))
 	says := []Claim{{OnsetNs: 1e9, Face: 2}, {OnsetNs: 3.01e9, Face: 4}, {OnsetNs: 5e9, Face: 1}}
-	fresh, outdated := Amend(journal, ann, says)
+	fresh, outdated := Hold(journal).Amend(ann, says)
 	if len(fresh) != 2 || outdated != 0 {
 		t.Fatalf("%d fresh, %d outdated, want 2 and 0", len(fresh), outdated)
 	}
@@ -180,30 +224,30 @@ func TestAmend(t *testing.T) {
 	if n := len(Standing(all)); n != 4 {
 		t.Errorf("%d claims stand, want 4", n)
 	}
-	if again, _ := Amend(all, ann, says); len(again) != 0 {
+	if again, _ := Hold(all).Amend(ann, says); len(again) != 0 {
 		t.Errorf("said again, %d claims are added", len(again))
 	}
 
 	// A second strike close by is no correction of the first, said again.
 	double := append(slices.Clone(says), Claim{OnsetNs: 1.04e9, Face: 1})
-	if second, _ := Amend(all, ann, double); len(second) != 1 || second[0].Supersedes != nil {
+	if second, _ := Hold(all).Amend(ann, double); len(second) != 1 || second[0].Supersedes != nil {
 		t.Errorf("a second strike close by: %v, want one claim that supersedes nothing", second)
 	}
 
 	// Older than what stands now, and withdrawn since: the later word stands.
 	old := journal[2]
-	if fresh, outdated = Amend(all, ann, []Claim{old}); len(fresh) != 0 || outdated != 1 {
+	if fresh, outdated = Hold(all).Amend(ann, []Claim{old}); len(fresh) != 0 || outdated != 1 {
 		t.Errorf("superseded claim: %d fresh, %d outdated, want 0 and 1", len(fresh), outdated)
 	}
 	other := claimAt(3005, Hand, "ann", 6)
-	if fresh, outdated = Amend(all, ann, []Claim{other}); len(fresh) != 0 || outdated != 1 {
+	if fresh, outdated = Hold(all).Amend(ann, []Claim{other}); len(fresh) != 0 || outdated != 1 {
 		t.Errorf("older claim: %d fresh, %d outdated, want 0 and 1", len(fresh), outdated)
 	}
 	all = append(all, Retraction(ann, "", journal[0].ID))
-	if fresh, outdated = Amend(all, ann, []Claim{journal[0]}); len(fresh) != 0 || outdated != 1 {
+	if fresh, outdated = Hold(all).Amend(ann, []Claim{journal[0]}); len(fresh) != 0 || outdated != 1 {
 		t.Errorf("withdrawn claim: %d fresh, %d outdated, want 0 and 1", len(fresh), outdated)
 	}
-	if fresh, _ = Amend(all, ann, []Claim{{OnsetNs: 1e9, Face: 2}}); len(fresh) != 1 {
+	if fresh, _ = Hold(all).Amend(ann, []Claim{{OnsetNs: 1e9, Face: 2}}); len(fresh) != 1 {
 		t.Errorf("said anew after it was withdrawn: %d fresh, want 1", len(fresh))
 	}
 }

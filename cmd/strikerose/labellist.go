@@ -132,11 +132,9 @@ func listLabels(ctx context.Context, a *app, c *corpus.Corpus, session string, r
 		if l.Claim == nil {
 			continue
 		}
+		whys := append([]string{l.Why()}, l.WhyNot()...)
 		for i, c := range append([]label.Claim{*l.Claim}, l.Rivals...) {
-			onsetNs, why := c.OnsetNs, l.Why()
-			if i > 0 {
-				why = l.WhyNot(c)
-			}
+			onsetNs, why := c.OnsetNs, whys[i]
 			if l.Strike >= 0 {
 				onsetNs = strikes[l.Strike].OnsetNs
 			}

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"maps"
 	"os"
 	"slices"
 
@@ -76,16 +77,16 @@ func runLabelRead(ctx context.Context, a *app, f labelReadFlags, path string) er
 	if err != nil {
 		return err
 	}
-	var names []string
-	for name := range sessions {
-		names = append(names, name)
+	names := slices.Sorted(maps.Keys(sessions))
+	about := map[string][]label.Claim{}
+	for _, claim := range claims {
+		about[claim.Session] = append(about[claim.Session], claim)
 	}
-	slices.Sort(names)
 	var out []taken
 	err = lockedAll(c, names, func() error {
 		fresh := make([][]label.Claim, len(names))
 		for i, name := range names {
-			one, some, err := amendSession(ctx, a, c, name, claims)
+			one, some, err := amendSession(ctx, a, c, name, about[name])
 			if err != nil {
 				return err
 			}
@@ -138,9 +139,6 @@ func amendSession(ctx context.Context, a *app, c *corpus.Corpus, session string,
 	var origins []label.Origin
 	by := map[label.Origin][]label.Claim{}
 	for _, claim := range claims {
-		if claim.Session != session {
-			continue
-		}
 		o := label.Origin{Session: session, Source: claim.Source, Author: claim.Author, At: at}
 		if by[o] == nil {
 			origins = append(origins, o)
@@ -149,8 +147,9 @@ func amendSession(ctx context.Context, a *app, c *corpus.Corpus, session string,
 		t.Labels++
 	}
 	var fresh []label.Claim
+	held := label.Hold(old)
 	for _, o := range origins {
-		some, outdated := label.Amend(old, o, by[o])
+		some, outdated := held.Amend(o, by[o])
 		for _, claim := range some {
 			if err := claim.Validate(); err != nil {
 				return t, nil, err

@@ -146,7 +146,7 @@ func (r Reading) Place(ctx context.Context, onsetsNs []int64, epochs []truth.Epo
 // Claims writes the placed entries as claims by hand, with the text as their
 // note; one that matched a strike bears its onset. complete says as well that
 // nothing else in the placed stretches was a strike. Session, author and time
-// are filled in by label.Amend.
+// are filled in by label.Held.Amend.
 func (r Reading) Claims(p truth.Placement, onsetsNs []int64, complete bool) []label.Claim {
 	onset := slices.Clone(p.OnsetNs)
 	for _, pair := range p.Pairs {
