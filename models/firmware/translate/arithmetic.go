@@ -4,6 +4,7 @@ import (
 	"go/ast"
 	"go/token"
 	"go/types"
+	"slices"
 )
 
 // Arithmetic is done in 32 or 64 bits and in float32, where C computes in the type
@@ -81,8 +82,8 @@ func (w *writer) checkOperation(op token.Token, x, y ast.Expr, at token.Pos) {
 		}
 	case token.ADD, token.SUB:
 		if isFloat(typ) {
-			w.checkFused(x)
-			w.checkFused(y)
+			w.checkFused(x, token.MUL, token.QUO)
+			w.checkFused(y, token.MUL, token.QUO)
 		}
 	}
 }
@@ -101,13 +102,23 @@ func (w *writer) checkArithmetic(at token.Pos, op token.Token, typ types.Type) {
 	}
 }
 
-// checkFused refuses a product as an operand of a sum: a compiler may fuse
-// them, and the last bit would depend on it.
-func (w *writer) checkFused(e ast.Expr) {
-	if u, sign := ast.Unparen(e).(*ast.UnaryExpr); sign {
-		e = u.X
+// What is said of a product that may be fused.
+const (
+	fusedWhat = "a float product may be fused with a sum"
+	fusedMend = "wrap it: float32(a*b)"
+)
+
+// checkFused refuses one of the operators as all of an expression, but for signs,
+// that goes into a sum, or may: Go lets a compiler round a product only with the sum
+// that takes it, also where a variable or a call lies between, and the last bit would
+// depend on it. A conversion rounds in both languages.
+func (w *writer) checkFused(e ast.Expr, operators ...token.Token) {
+	e = ast.Unparen(e)
+	if u, ok := e.(*ast.UnaryExpr); ok && (u.Op == token.SUB || u.Op == token.ADD) {
+		w.checkFused(u.X, operators...)
+		return
 	}
-	if op := operatorIn(e); (op == token.MUL || op == token.QUO) && w.fold(e) == nil {
-		w.refuse(ast.Unparen(e).Pos(), "wrap it: float32(a*b)", "a float product inside a sum may be fused")
+	if slices.Contains(operators, operatorIn(e)) && w.fold(e) == nil {
+		w.refuse(e.Pos(), fusedMend, fusedWhat)
 	}
 }

@@ -43,7 +43,11 @@ func (w *writer) update(s *ast.AssignStmt, left, right ast.Expr) string {
 		w.refuse(s.Pos(), "keep the result in a variable first", "C leaves open whether the left side is read before the call writes")
 	}
 	target := w.left(left)
+	if op == token.MUL && isFloat(typ) {
+		w.refuse(s.TokPos, fusedMend, fusedWhat)
+	}
 	if op != token.AND_NOT && !isNarrow(typ) {
+		w.noteSigns(op, left)
 		text, _ := w.expr(right)
 		return target + " " + op.String() + "= " + text
 	}
@@ -65,7 +69,11 @@ func (w *writer) count(s *ast.IncDecStmt) string {
 		op = token.SUB
 	}
 	w.checkArithmetic(s.TokPos, op, w.typeOf(s.X))
-	return w.left(s.X) + s.Tok.String()
+	text := w.left(s.X)
+	if _, star := ast.Unparen(s.X).(*ast.StarExpr); star {
+		text = "(" + text + ")" // C would move the pointer
+	}
+	return text + s.Tok.String()
 }
 
 // left writes the left side of an assignment: a variable, field or element of the
@@ -110,7 +118,7 @@ func (w *writer) checkLeftField(e *ast.SelectorExpr) {
 	if f == nil {
 		return // said by selector
 	}
-	if _, fixed := w.t.fixed[f.object]; fixed {
+	if w.isFixed(f) {
 		w.refuse(e.Pos(), "only what never changes can be fixed", "fixed field %s is written", e.Sel.Name)
 	}
 	if f.global != "" {

@@ -23,6 +23,10 @@ func (w *writer) call(e *ast.CallExpr) (string, int) {
 		w.refuse(e.Pos(), "call a function of the translated packages by name", "a call of what is no function of them")
 		return "0", precPostfix
 	}
+	if receiver != nil && w.t.source.info.Types[receiver].IsType() {
+		w.refuse(e.Pos(), "call it of a value", "method %s is called by its type", fn.Name())
+		return "0", precPostfix
+	}
 	if e.Ellipsis.IsValid() || fn.Signature().Variadic() {
 		w.refuse(e.Pos(), "give each argument", "a variadic call")
 	}
@@ -42,7 +46,7 @@ func (w *writer) call(e *ast.CallExpr) (string, int) {
 
 // functionUse notes that C needs a function, or its library of mathematics.
 func (w *writer) functionUse(f *function, at token.Pos) {
-	w.called[f.name] = at
+	w.called[f.name] = mention{at, "function"}
 	if f.extern {
 		w.use.math = true
 	} else if !slices.Contains(w.use.functions, f) {
@@ -117,6 +121,12 @@ func (w *writer) isBuiltin(e *ast.CallExpr, name string) bool {
 // length writes len of an array as a number and of a sized field as its macro, each
 // 32767 at most.
 func (w *writer) length(e ast.Expr) string {
+	ast.Inspect(e, func(n ast.Node) bool {
+		if c, ok := n.(*ast.CallExpr); ok && w.t.writes(c) {
+			w.refuse(e.Pos(), "make it before, and keep the result in a variable", "a call for a length is not made in C")
+		}
+		return true
+	})
 	if a := arrayOf(w.typeOf(e)); a != nil {
 		return lengthOf(a)
 	}
@@ -146,6 +156,7 @@ func (w *writer) extreme(name string, e *ast.CallExpr) string {
 	plain := basicOf(typ)
 	helper := name + "_" + strings.TrimSuffix(plain, "_t")
 	w.use.extremes[helper] = plain
+	w.called[helper] = mention{e.Pos(), "helper"}
 	text := w.value(e.Args[0])
 	for _, a := range e.Args[1:] {
 		text = helper + "(" + text + ", " + w.value(a) + ")"

@@ -2,32 +2,10 @@ package translate
 
 import (
 	"go/ast"
-	"go/token"
 	"go/types"
 	"reflect"
 	"strconv"
-	"strings"
 )
-
-// Directives are comment lines that speak to the translator.
-const (
-	externDirective  = "//c:extern"  // NAME: C has the function by that name; its Go body is not read
-	inRangeDirective = "//c:inrange" // the function may convert float32 to integers
-	wholeDirective   = "//c:whole"   // the type's fields or the group's constants stay though unused
-)
-
-// directive looks for one in a doc comment and returns what follows it.
-func directive(doc *ast.CommentGroup, name string) (rest string, found bool) {
-	if doc == nil {
-		return "", false
-	}
-	for _, c := range doc.List {
-		if after, ok := strings.CutPrefix(c.Text, name); ok && (after == "" || after[0] == ' ') {
-			return strings.TrimSpace(after), true
-		}
-	}
-	return "", false
-}
 
 // declare collects what stands at package level and gives it its C name.
 func (t *translator) declare() {
@@ -52,6 +30,7 @@ func (t *translator) declare() {
 	t.applyNames()
 	t.applyFixed()
 	t.checkNames()
+	t.checkDirectives()
 }
 
 func (t *translator) declareGroup(p *pkg, d *ast.GenDecl) {
@@ -90,6 +69,13 @@ func (t *translator) declareTable(p *pkg, doc *ast.CommentGroup, s *ast.ValueSpe
 		t.refuse(id.Pos(), "a table is its package's own: begin its name with a small letter", "table %s is exported", id.Name)
 	case len(s.Names) > 1:
 		t.refuse(id.Pos(), "declare each by itself", "several tables in one declaration")
+	}
+	if array {
+		t.checkType(id.Pos(), object.Type())
+		t.checkCell(id.Pos(), object.Type())
+		if holdsSlice(object.Type()) {
+			t.refuse(id.Pos(), "hold the things themselves", "table %s holds slices", id.Name)
+		}
 	}
 	t.tables[object] = &table{object: object, value: value, doc: doc, name: join(p.Part, snake(id.Name))}
 }
@@ -157,6 +143,9 @@ func (t *translator) declareField(decl *typeDecl, syntax *ast.Field, object *typ
 			t.refuse(object.Pos(), "name the macro of its size: `c:\"RING\"`", "slice %s.%s has no size in C", decl.object.Name(), object.Name())
 		}
 		out.macro = t.macro(tag)
+		if !isName(out.macro) {
+			t.refuse(object.Pos(), "use letters, digits and _", "the size of %s.%s, %q, is no name in C", decl.object.Name(), object.Name(), tag)
+		}
 		t.checkType(object.Pos(), under.Elem())
 		t.checkCell(object.Pos(), under.Elem())
 	case *types.Pointer:
@@ -166,6 +155,9 @@ func (t *translator) declareField(decl *typeDecl, syntax *ast.Field, object *typ
 		out.readOnly = true
 		t.checkType(object.Pos(), object.Type())
 	default:
+		if tag != "" {
+			t.refuse(object.Pos(), "leave it out", "the tag c:%q of %s.%s is for slices and pointers", tag, decl.object.Name(), object.Name())
+		}
 		t.checkType(object.Pos(), object.Type())
 		t.checkCell(object.Pos(), object.Type())
 	}
@@ -190,7 +182,7 @@ func (t *translator) declareFunc(p *pkg, file *ast.File, d *ast.FuncDecl) {
 	}
 	if extern {
 		f.name = name
-		if !token.IsIdentifier(name) {
+		if !isName(name) {
 			t.refuse(d.Pos(), "write //c:extern NAME", "%q is not the name of a function in C", name)
 		}
 	}

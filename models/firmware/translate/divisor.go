@@ -35,10 +35,13 @@ func (w *writer) checkDivisor(e ast.Expr, at token.Pos) {
 	}
 	if b, ok := e.(*ast.BinaryExpr); ok {
 		left, right := w.isPositive(b.X), w.isPositive(b.Y)
+		if b.Op == token.MUL && !signed { // an even multiple may wrap to 0
+			left, right = left && w.isOdd(b.X), right && w.isOdd(b.Y)
+		}
 		switch {
 		case b.Op == token.OR && !signed && (left || right):
 			return
-		case b.Op == token.MUL && left: // overflow is the author's to exclude
+		case b.Op == token.MUL && left: // signed overflow is the author's to exclude
 			w.checkDivisor(b.Y, at)
 			return
 		case b.Op == token.MUL && right:
@@ -61,6 +64,11 @@ func (w *writer) isPositive(e ast.Expr) bool {
 	return v != nil && v.Kind() == constant.Int && constant.Sign(v) > 0
 }
 
+func (w *writer) isOdd(e ast.Expr) bool {
+	n, exact := int64Of(w.t.constantOf(e))
+	return exact && n&1 == 1
+}
+
 // guarded looks for an if that keeps a variable above 0 (signed) or from 0
 // (unsigned) where it divides.
 func (w *writer) guarded(v *types.Var, at token.Pos, signed bool) bool {
@@ -81,7 +89,7 @@ func (w *writer) guarded(v *types.Var, at token.Pos, signed bool) bool {
 		case inside && w.holds(s.Cond, v, signed, token.LAND):
 			found = !w.changes(v, s.Cond.Pos(), s.Body.End(), nil)
 		case s.End() < at && len(block) > 1 && block[len(block)-2].End() > at && w.holds(s.Cond, v, signed, token.LOR) && w.settles(s.Body, v):
-			found = !w.changes(v, s.Pos(), w.fn.decl.Body.End(), s)
+			found = !w.changes(v, s.Cond.Pos(), w.fn.decl.Body.End(), s.Body)
 		}
 		return true
 	})
@@ -124,8 +132,8 @@ func (w *writer) settles(body *ast.BlockStmt, v *types.Var) bool {
 }
 
 // changes reports whether v is assigned between two places, or its address taken
-// anywhere, except inside a guard.
-func (w *writer) changes(v *types.Var, from, to token.Pos, except *ast.IfStmt) bool {
+// anywhere, except inside the body of a guard.
+func (w *writer) changes(v *types.Var, from, to token.Pos, except *ast.BlockStmt) bool {
 	is := func(e ast.Expr) bool { return w.t.variableOf(e) == v }
 	changed := false
 	ast.Inspect(w.fn.decl.Body, func(n ast.Node) bool {
@@ -140,6 +148,9 @@ func (w *writer) changes(v *types.Var, from, to token.Pos, except *ast.IfStmt) b
 			changed = changed || within && is(n.X)
 		case *ast.UnaryExpr:
 			changed = changed || n.Op == token.AND && is(n.X)
+		case *ast.CallExpr:
+			fn, receiver := w.t.callee(n)
+			changed = changed || receiver != nil && is(receiver) && isPointer(fn.Signature().Recv().Type())
 		}
 		return true
 	})

@@ -92,6 +92,9 @@ func (w *writer) checkValue(e ast.Expr) {
 	if typ == nil {
 		return
 	}
+	if isFloat(typ) {
+		w.checkFused(e, token.MUL)
+	}
 	if isArray(typ) {
 		w.refuse(e.Pos(), "loop over the elements, or put the array into a struct", "an array is copied whole")
 	} else if _, isStruct := typ.Underlying().(*types.Struct); isStruct && holdsSlice(typ) {
@@ -109,6 +112,7 @@ func (w *writer) ident(e *ast.Ident) string {
 	w.read[v] = true
 	if d, ok := w.t.tables[v]; ok {
 		w.use.tables[d] = true
+		w.called[d.name] = mention{e.Pos(), "table"}
 		return d.name
 	}
 	return w.local(e)

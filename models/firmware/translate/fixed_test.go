@@ -1,6 +1,7 @@
 package translate_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -86,6 +87,62 @@ func TestFixedFields(t *testing.T) {
 				t.Errorf("%s: %q in\n%s", c.name, s, text)
 			}
 		}
+	}
+}
+
+const chosen = `package board
+
+type T struct {
+	Kind int8
+	Deep bool
+	Sum  int32
+}
+
+type Holder struct { T T }
+
+func bump(x *int8) { *x = 3 }
+
+func Run(t *T, h *Holder) {
+	t.Sum++
+	h.T.Sum++
+`
+
+// What is fixed is never given another value.
+func TestFixedFieldsStay(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		fixed int64
+		body  string
+		want  string // "" where it is translated
+	}{
+		{"literal", 1, "*t = T{Kind: ¦2}", "gets another value"},
+		{"literal of what it is", 1, "*t = T{Kind: 1, Sum: 3}", ""},
+		{"literal without it", 1, "*t = ¦T{Sum: 3}", "gets another value, 0"},
+		{"literal without it, which is 0", 0, "*t = T{Sum: 3}", ""},
+		{"literal around it", 1, "*h = ¦Holder{}", "gets another value, 0"},
+		{"declared", 1, "var ¦x T\nt.Sum = x.Sum", "gets another value, 0"},
+		{"declared around it", 1, "var ¦x [2]Holder\nt.Sum = x[1].T.Sum", "gets another value, 0"},
+		{"copied", 1, "x := *t\nt.Sum = x.Sum + int32(x.Kind)", ""},
+		{"written", 1, "¦t.Kind = 1", "is written"},
+		{"written through a pointer", 1, "bump(¦&t.Kind)", "the address of fixed field"},
+		{"of another type", 128, "t.Sum = int32(t.Kind)", "board.T.Kind, int8, is fixed to 128"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			before, after, marked := strings.Cut(chosen+c.body+"\n}\n", "¦")
+			_, err := translate.Translate(translate.Program{
+				Prefix:   "x",
+				Packages: []translate.Package{{Path: "board", Files: []translate.File{{Name: "run.go", Text: before + after}}}},
+				Public:   []translate.Name{{Go: "board.Run", C: "x_run"}},
+				Fixed:    map[string]int64{"board.T.Kind": c.fixed},
+			})
+			place := ""
+			if marked {
+				place = fmt.Sprintf("board/run.go:%d:%d: ", 1+strings.Count(before, "\n"), len(before)-strings.LastIndex(before, "\n"))
+			}
+			if c.want == "" && err != nil || c.want != "" && (err == nil || !strings.Contains(err.Error(), place) || !strings.Contains(err.Error(), c.want)) {
+				t.Errorf("want %s%q, got %v", place, c.want, err)
+			}
+		})
 	}
 }
 

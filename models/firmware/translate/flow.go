@@ -17,8 +17,11 @@ type flow struct {
 
 // derivation is one place where a pointer gets its address.
 type derivation struct {
-	of       types.Object // the pointer it comes from, nil for a variable's own memory
-	readOnly bool         // it comes from memory that is never written
+	of       types.Object  // the pointer or function that it comes from, nil for what follows
+	own      *types.Var    // the variable whose own memory it is
+	readOnly bool          // it comes from memory that is never written
+	call     *ast.CallExpr // of the function that it comes from
+	passed   bool          // it is what a caller passes for a parameter
 	at       token.Pos
 }
 
@@ -38,6 +41,7 @@ func (t *translator) follow() {
 		t.flow.collect(f)
 	}
 	t.flow.spread()
+	t.checkOutlives()
 }
 
 // writes reports whether a call of the function changes memory of its caller.
@@ -62,7 +66,7 @@ func (f *flow) collect(fn *function) {
 			for i, left := range n.Lhs {
 				f.store(left)
 				if len(n.Lhs) == len(n.Rhs) {
-					f.derive(f.target(left), n.Rhs[i])
+					f.derive(f.target(left), n.Rhs[i], false)
 				}
 			}
 		case *ast.IncDecStmt:
@@ -70,12 +74,12 @@ func (f *flow) collect(fn *function) {
 		case *ast.ValueSpec:
 			for i, id := range n.Names {
 				if i < len(n.Values) {
-					f.derive(info.Defs[id], n.Values[i])
+					f.derive(info.Defs[id], n.Values[i], false)
 				}
 			}
 		case *ast.ReturnStmt:
 			if len(n.Results) == 1 {
-				f.derive(fn.object, n.Results[0])
+				f.derive(fn.object, n.Results[0], false)
 			}
 		case *ast.CallExpr:
 			f.call(n)
@@ -109,16 +113,16 @@ func (f *flow) store(left ast.Expr) {
 }
 
 // derive notes that a pointer points where an expression does.
-func (f *flow) derive(to types.Object, e ast.Expr) {
-	if to == nil {
-		return
+func (f *flow) derive(to types.Object, e ast.Expr, passed bool) {
+	if typ := f.t.source.info.TypeOf(e); to != nil && typ != nil && isAddress(typ) {
+		f.note(to, e, passed)
 	}
-	typ := f.t.source.info.TypeOf(e)
-	if typ == nil || !isAddress(typ) {
-		return
-	}
+}
+
+// note is derive of what is an address, or taken for one.
+func (f *flow) note(to types.Object, e ast.Expr, passed bool) {
 	d := f.root(e)
-	d.at = e.Pos()
+	d.at, d.passed = e.Pos(), passed
 	f.from[to] = append(f.from[to], d)
 }
 
@@ -129,15 +133,13 @@ func (f *flow) call(n *ast.CallExpr) {
 	}
 	s := fn.Signature()
 	if receiver != nil && s.Recv() != nil {
-		if _, pointer := s.Recv().Type().(*types.Pointer); pointer {
-			d := f.root(receiver)
-			d.at = receiver.Pos()
-			f.from[s.Recv()] = append(f.from[s.Recv()], d)
+		if isPointer(s.Recv().Type()) {
+			f.note(s.Recv(), receiver, true)
 		}
 	}
 	for i, a := range n.Args {
 		if i < s.Params().Len() {
-			f.derive(s.Params().At(i), a)
+			f.derive(s.Params().At(i), a, true)
 		}
 	}
 }
@@ -162,15 +164,19 @@ func (f *flow) root(e ast.Expr) derivation {
 		return f.root(e.X)
 	case *ast.CallExpr:
 		if fn, _ := f.t.callee(e); fn != nil {
-			return derivation{of: fn}
+			return derivation{of: fn, call: e}
 		}
 	case *ast.Ident:
 		v := f.t.variableOf(e)
 		if f.t.tables[v] != nil {
 			return derivation{readOnly: true}
 		}
-		if v != nil && isAddress(v.Type()) {
+		switch {
+		case v == nil:
+		case isAddress(v.Type()):
 			return derivation{of: v}
+		default:
+			return derivation{own: v}
 		}
 	}
 	return derivation{}

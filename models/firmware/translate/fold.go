@@ -20,7 +20,9 @@ func (w *writer) fold(e ast.Expr) constant.Value {
 	case *ast.ParenExpr:
 		return w.fold(e.X)
 	case *ast.SelectorExpr:
-		return w.fixedValue(e)
+		if f := w.t.fieldOf(e); f != nil {
+			return w.fixedValue(f)
+		}
 	case *ast.UnaryExpr:
 		if x := w.fold(e.X); x != nil && e.Op == token.NOT {
 			return constant.UnaryOp(token.NOT, x, 0)
@@ -31,22 +33,6 @@ func (w *writer) fold(e ast.Expr) constant.Value {
 		return w.foldBinary(e)
 	}
 	return nil
-}
-
-// fixedValue is the value of a field that is fixed.
-func (w *writer) fixedValue(e *ast.SelectorExpr) constant.Value {
-	f := w.t.fieldOf(e)
-	if f == nil {
-		return nil
-	}
-	n, ok := w.t.fixed[f.object]
-	switch {
-	case !ok:
-		return nil
-	case isBool(f.object.Type()):
-		return constant.MakeBool(n != 0)
-	}
-	return constant.MakeInt64(n)
 }
 
 // foldConversion folds a conversion between integers that keeps the value.

@@ -42,6 +42,9 @@ func (t *translator) checkSignature(f *function) {
 	}
 	check := func(v *types.Var) {
 		t.checkType(v.Pos(), v.Type())
+		if f.extern && basicOf(v.Type()) == "" {
+			t.refuse(v.Pos(), "write it in Go", "%s, a function of C, passes numbers only", f.object.Name())
+		}
 		if _, array := v.Type().Underlying().(*types.Array); array {
 			t.refuse(v.Pos(), "pass a pointer to it", "an array is passed whole")
 		}

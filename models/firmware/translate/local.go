@@ -21,6 +21,10 @@ func (w *writer) declare(s *ast.DeclStmt) {
 	}
 	for _, spec := range d.Specs {
 		vs := spec.(*ast.ValueSpec)
+		if len(vs.Names) > 1 && len(vs.Values) > 0 { // C has the first in scope at once
+			w.refuse(vs.Pos(), "declare one at a time", "several at once")
+			continue
+		}
 		for i, id := range vs.Names {
 			if len(vs.Values) > 0 {
 				w.line(w.define(id, vs.Values[i]) + ";")
@@ -57,6 +61,7 @@ func (w *writer) zeroed(id *ast.Ident, syntax ast.Expr) {
 	if isAddress(typ) {
 		w.refuse(id.Pos(), "give it a value", "%s is declared without one", id.Name)
 	}
+	w.checkFixedZero(id.Pos(), typ)
 	zero := "0"
 	switch typ.Underlying().(type) {
 	case *types.Array, *types.Struct:
@@ -74,6 +79,9 @@ func (w *writer) checkLocal(id *ast.Ident, typ types.Type) {
 		w.refuse(id.Pos(), "give it a width: int32(...)", "%s is a plain int, which only counts elements", id.Name)
 	} else {
 		w.t.checkType(id.Pos(), typ)
+	}
+	if isGrid(typ) {
+		w.refuse(id.Pos(), "pass it to a function, or index the whole", "%s is a pointer to an array of arrays", id.Name)
 	}
 	if !isAddress(typ) && holdsSlice(typ) {
 		w.refuse(id.Pos(), "use it where it is, by a pointer", "%s would copy a struct that holds slices", id.Name)
@@ -117,11 +125,12 @@ func (w *writer) ownName(name string, at token.Pos) string {
 	return name
 }
 
-// checkLocalsAgainstCalls refuses a variable that hides a function called.
+// checkLocalsAgainstCalls refuses a variable that hides a function called, a table
+// or a helper.
 func (w *writer) checkLocalsAgainstCalls() {
-	for name, at := range w.called {
+	for name, m := range w.called {
 		if goName, ok := w.names[name]; ok {
-			w.refuse(at, "rename the variable", "variable %s hides function %s in C", goName, name)
+			w.refuse(m.at, "rename the variable", "variable %s hides %s %s in C", goName, m.kind, name)
 		}
 	}
 }

@@ -21,7 +21,7 @@ func (w *writer) fors(s *ast.ForStmt) {
 	if s.Init != nil {
 		init = w.simple(s.Init)
 		if a, ok := s.Init.(*ast.AssignStmt); ok && a.Tok == token.DEFINE {
-			w.watchCopy(a.Lhs[0], s.Body)
+			w.perRound(a.Lhs[0])
 		}
 	}
 	if s.Cond != nil {
@@ -33,20 +33,16 @@ func (w *writer) fors(s *ast.ForStmt) {
 	w.braces("for ("+init+";"+cond+";"+post+")", s.Body)
 }
 
-// watchCopy refuses the address of a three-clause loop's variable: Go has one
-// a round, C one a loop.
-func (w *writer) watchCopy(e ast.Expr, body *ast.BlockStmt) {
+// perRound marks the variable of a loop with three clauses, a number: Go has one a
+// round, C one a loop, which shows only by its address.
+func (w *writer) perRound(e ast.Expr) {
 	id, ok := e.(*ast.Ident)
-	if !ok {
+	if !ok || w.t.source.info.Defs[id] == nil {
 		return
 	}
 	v := w.t.source.info.Defs[id]
-	ast.Inspect(body, func(n ast.Node) bool {
-		if u, ok := n.(*ast.UnaryExpr); ok && u.Op == token.AND {
-			if x := w.t.variableOf(u.X); x != nil && x == v {
-				w.refuse(u.Pos(), "copy it to a variable", "the address of a loop's variable %s", id.Name)
-			}
-		}
-		return true
-	})
+	w.copied[v] = true
+	if !isInteger(v.Type()) && !isFloat(v.Type()) {
+		w.refuse(id.Pos(), "count in a number", "%s, which counts the loop, is none", id.Name)
+	}
 }

@@ -41,8 +41,8 @@ func (t *translator) macro(parts ...string) string {
 	return strings.ToUpper(join(append([]string{t.program.Prefix}, parts...)...))
 }
 
-// reservedWords mean something in C: its words, and functions that a compiler
-// knows without being told.
+// reservedWords mean something in C: its words, functions that a compiler knows
+// without being told, and the helpers that min and max become.
 const reservedWords = keywords + ` main
 	abs labs llabs div ldiv abort exit free malloc calloc realloc rand srand atoi
 	memchr memcmp memcpy memmove memset strcat strchr strcmp strcpy strlen index rindex
@@ -50,7 +50,9 @@ const reservedWords = keywords + ` main
 	gamma hypot j0 j1 jn y0 y1 yn ldexp lgamma log log10 log1p log2 logb lrint lround
 	modf nearbyint pow remainder rint round scalb signbit sin sincos sinh sqrt tan tanh
 	tgamma trunc isnan isinf isfinite isdigit isspace tolower toupper printf puts putchar
-	scanf signal time clock`
+	scanf signal time clock
+	min_int8 min_int16 min_int32 min_int64 min_uint8 min_uint16 min_uint32 min_uint64
+	max_int8 max_int16 max_int32 max_int64 max_uint8 max_uint16 max_uint32 max_uint64`
 
 // wordSet splits a text into its words.
 func wordSet(text string) map[string]bool {
@@ -78,7 +80,7 @@ func spared(name string) string {
 
 // checkNames refuses two things of one name in C.
 func (t *translator) checkNames() {
-	taken := map[string]token.Pos{}
+	taken := t.macrosTaken()
 	words := wordSet(reservedWords)
 	take := func(name string, at token.Pos) {
 		if words[name] {
@@ -114,6 +116,38 @@ func (t *translator) checkNames() {
 	for _, d := range t.structs {
 		t.checkFieldNames(d)
 	}
+	t.checkLetters()
+}
+
+// macrosTaken are the macros of sizes, each with the first field that names it.
+func (t *translator) macrosTaken() map[string]token.Pos {
+	out := map[string]token.Pos{}
+	for _, f := range t.fields {
+		if at, ok := out[f.macro]; f.macro != "" && (!ok || f.object.Pos() < at) {
+			out[f.macro] = f.object.Pos()
+		}
+	}
+	return out
+}
+
+// checkLetters refuses names of letters outside ASCII: not every C takes them.
+func (t *translator) checkLetters() {
+	for id := range t.source.info.Defs {
+		if strings.ContainsFunc(id.Name, func(r rune) bool { return r > unicode.MaxASCII }) {
+			t.refuse(id.Pos(), "use a to z", "%s has letters that C has not", id.Name)
+		}
+	}
+}
+
+// isName reports a name in C.
+func isName(s string) bool {
+	for i, r := range s {
+		letter := r == '_' || 'a' <= r && r <= 'z' || 'A' <= r && r <= 'Z'
+		if !letter && (i == 0 || r < '0' || r > '9') {
+			return false
+		}
+	}
+	return s != ""
 }
 
 func (t *translator) checkFieldNames(d *typeDecl) {

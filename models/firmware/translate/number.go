@@ -21,7 +21,7 @@ const largestInt = 32767
 // value.
 func (w *writer) constant(e ast.Expr, v constant.Value) (string, int) {
 	typ := w.typeOf(e)
-	if c := w.namedConstant(e); c != nil {
+	if c := w.namedConstant(e); c != nil && !(isInteger(typ) && isFloat(c.object.Type())) {
 		name := w.useConstant(c)
 		if isUntyped(c.object.Type()) && castsName(v, typ) {
 			return "(" + w.typeName(typ) + ")" + name, precUnary

@@ -1,6 +1,7 @@
 package translate
 
 import (
+	"go/constant"
 	"go/token"
 	"go/types"
 )
@@ -52,6 +53,10 @@ func (t *translator) applyFixed() {
 		b, ok := f.object.Type().Underlying().(*types.Basic)
 		if !ok || b.Info()&(types.IsInteger|types.IsBoolean) == 0 {
 			t.refuse(f.object.Pos(), "fix integers and bools only", "field %s is fixed", key)
+			continue
+		}
+		if isBool(b) && value != 0 && value != 1 || isInteger(b) && !fits(constant.MakeInt64(value), b) {
+			t.refuse(f.object.Pos(), "fix it to a value of its type", "field %s, %s, is fixed to %d", key, b, value)
 			continue
 		}
 		t.fixed[f.object] = value

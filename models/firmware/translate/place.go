@@ -73,13 +73,18 @@ func (w *writer) index(e *ast.IndexExpr) string {
 func (w *writer) address(e *ast.UnaryExpr) string {
 	switch x := ast.Unparen(e.X).(type) {
 	case *ast.Ident:
-		if w.looping[w.t.variableOf(x)] {
+		if v := w.t.variableOf(x); w.looping[v] || w.copied[v] {
 			w.refuse(e.Pos(), "copy it to a variable", "the address of a loop's variable %s", x.Name)
 		}
 		if w.tableOf(x) != nil {
 			w.refuse(e.Pos(), "index the table, or pass it as a slice", "the address of table %s", x.Name)
 		}
-	case *ast.SelectorExpr, *ast.IndexExpr:
+	case *ast.SelectorExpr:
+		if f := w.t.fieldOf(x); f != nil && w.isFixed(f) {
+			w.refuse(e.Pos(), "copy it to a variable", "the address of fixed field %s", x.Sel.Name)
+			return "0"
+		}
+	case *ast.IndexExpr:
 	default:
 		w.refuse(e.Pos(), "take the address of a variable, field or element", "the address of an expression")
 	}
@@ -110,6 +115,7 @@ func (w *writer) fieldValues(e *ast.CompositeLit) string {
 	if holdsSlice(w.typeOf(e)) {
 		w.refuse(e.Pos(), "set its fields one by one", "a literal of a struct that holds slices")
 	}
+	w.checkFixedLiteral(e)
 	var parts []string
 	for _, el := range e.Elts {
 		kv, ok := el.(*ast.KeyValueExpr)
@@ -121,8 +127,11 @@ func (w *writer) fieldValues(e *ast.CompositeLit) string {
 		if f == nil {
 			continue // of a struct that was refused
 		}
-		if _, fixed := w.t.fixed[f.object]; fixed && w.folding {
+		if w.isFixed(f) && w.folding {
 			continue
+		}
+		if f.readOnly {
+			w.refuse(kv.Pos(), "set it in a file that is not translated", "pointer %s is set", f.object.Name())
 		}
 		w.use.fields[f] = true
 		parts = append(parts, "."+f.name+" = "+w.value(kv.Value))

@@ -3,7 +3,6 @@ package translate
 import (
 	"fmt"
 	"go/ast"
-	"go/constant"
 	"go/token"
 	"go/types"
 )
@@ -20,6 +19,11 @@ func (w *writer) ranges(s *ast.RangeStmt) {
 	}
 	name := w.counter(s, key)
 	w.noteRounds(key, s.X)
+	for _, e := range []ast.Expr{s.Key, s.Value} {
+		if id, ok := e.(*ast.Ident); ok && id.Name != "_" {
+			w.checkShadow(id, s.X)
+		}
+	}
 	typ := w.typeOf(s.X)
 	if isInteger(typ) {
 		w.rangeCount(s, name, typ)
@@ -74,8 +78,10 @@ func (w *writer) noteRounds(key *ast.Ident, e ast.Expr) {
 		return
 	}
 	v := w.t.source.info.Defs[key]
-	if c := w.t.constantOf(e); c != nil && c.Kind() == constant.Int {
-		w.rounds[v], _ = constant.Int64Val(c)
+	if c := w.t.constantOf(e); c != nil {
+		if n, exact := int64Of(c); exact {
+			w.rounds[v] = n
+		}
 	}
 	if a, ok := w.typeOf(e).Underlying().(*types.Array); ok {
 		w.rounds[v] = a.Len()
@@ -94,11 +100,53 @@ func (w *writer) element(s *ast.RangeStmt, index string) {
 	}
 	w.checkLocal(id, v.Type())
 	w.looping[v] = true
+	w.checkStill(id, s)
+	w.checkRedeclared(id, s.Body)
+	w.line(w.declaration(w.local(id), v.Type(), nil, true, false) + " = " + w.in(s.X, precPostfix) + "[" + index + "];")
+	w.notePlace(id)
+}
+
+// checkStill refuses a loop over values whose body changes them, or which array
+// they are of.
+func (w *writer) checkStill(id *ast.Ident, s *ast.RangeStmt) {
 	if w.tableOf(s.X) == nil && w.storesIn(s.Body) {
 		w.refuse(id.Pos(), "range over the indexes: Go copies the array first, C does not", "a loop over values whose body writes to memory")
 	}
-	w.line(w.declaration(w.local(id), v.Type(), nil, true, false) + " = " + w.in(s.X, precPostfix) + "[" + index + "];")
-	w.notePlace(id)
+	ast.Inspect(s.X, func(n ast.Node) bool {
+		if x, ok := n.(*ast.Ident); ok && w.t.variableOf(x) != nil && w.assigns(s.Body, w.t.variableOf(x)) {
+			w.refuse(id.Pos(), "range over the indexes: Go finds the array once, C in each round", "a loop over values whose body changes %s", x.Name)
+		}
+		return true
+	})
+}
+
+// checkRedeclared refuses a variable of the body that is called as the value: in C
+// both are of one block.
+func (w *writer) checkRedeclared(id *ast.Ident, body *ast.BlockStmt) {
+	for _, s := range body.List {
+		a, ok := s.(*ast.AssignStmt)
+		if !ok || a.Tok != token.DEFINE {
+			continue
+		}
+		if x, ok := a.Lhs[0].(*ast.Ident); ok && snake(x.Name) == snake(id.Name) {
+			w.refuse(x.Pos(), "rename it", "%s stands for the loop's value in this block of C", x.Name)
+		}
+	}
+}
+
+// assigns reports whether statements assign a variable.
+func (w *writer) assigns(body *ast.BlockStmt, v *types.Var) bool {
+	found := false
+	ast.Inspect(body, func(n ast.Node) bool {
+		switch n := n.(type) {
+		case *ast.AssignStmt:
+			found = found || w.t.variableOf(n.Lhs[0]) == v
+		case *ast.IncDecStmt:
+			found = found || w.t.variableOf(n.X) == v
+		}
+		return true
+	})
+	return found
 }
 
 // storesIn reports whether a loop's body stores to more than variables.

@@ -148,27 +148,32 @@ func Run(a *state, b *sized) {
 func TestRefusals(t *testing.T) {
 	for _, c := range refusals {
 		t.Run(c.name, func(t *testing.T) {
-			marked := frame + c.body + "\n}\n" + c.top + "\n"
-			before, after, found := strings.Cut(marked, "¦")
-			if !found {
-				t.Fatal("no place is marked")
-			}
-			line := 1 + strings.Count(before, "\n")
-			column := len(before) - strings.LastIndex(before, "\n")
-			_, err := translateText(before + after)
-			var f translate.Fault
-			if !errors.As(err, &f) {
-				t.Fatalf("translated, or refused for another reason: %v", err)
-			}
-			place := fmt.Sprintf("board/run.go:%d:%d: ", line, column)
-			for _, message := range strings.Split(err.Error(), "\n") {
-				if strings.HasPrefix(message, place) && strings.Contains(message, c.want) {
-					return
-				}
-			}
-			t.Errorf("want %s%s, got\n%v", place, c.want, err)
+			refused(t, frame+c.body+"\n}\n"+c.top+"\n", c.want)
 		})
 	}
+}
+
+// refused wants a text to be refused at the place marked in it.
+func refused(t *testing.T, marked, want string) {
+	t.Helper()
+	before, after, found := strings.Cut(marked, "¦")
+	if !found {
+		t.Fatal("no place is marked")
+	}
+	line := 1 + strings.Count(before, "\n")
+	column := len(before) - strings.LastIndex(before, "\n")
+	_, err := translateText(before + after)
+	var f translate.Fault
+	if !errors.As(err, &f) {
+		t.Fatalf("translated, or refused for another reason: %v", err)
+	}
+	place := fmt.Sprintf("board/run.go:%d:%d: ", line, column)
+	for _, message := range strings.Split(err.Error(), "\n") {
+		if strings.HasPrefix(message, place) && strings.Contains(message, want) {
+			return
+		}
+	}
+	t.Errorf("want %s%s, got\n%v", place, want, err)
 }
 
 // translateText translates one file with a function Run.
@@ -178,6 +183,16 @@ func translateText(text string) (*translate.Result, error) {
 		Packages: []translate.Package{{Path: "board", Files: []translate.File{{Name: "run.go", Text: text}}}},
 		Public:   []translate.Name{{Go: "board.Run", C: "x_run"}},
 	})
+}
+
+// A shift by the sign is asked of the compiler, however it is written.
+func TestAsksForSigns(t *testing.T) {
+	for _, body := range []string{"*x = *x >> 3", "*x >>= 3", "*x = int32(y)"} {
+		r, err := translateText("package board\nfunc Run(x *int32, y uint32) { " + body + "\ny++ }\n")
+		if err != nil || !strings.Contains(r.Code, "(-1 >> 1) == -1") {
+			t.Errorf("%s: %v, nothing is asked in %+v", body, err, r)
+		}
+	}
 }
 
 // Go's own errors and imports from outside are told with their places.

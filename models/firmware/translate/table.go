@@ -8,18 +8,14 @@ import (
 
 // table writes a package-level table.
 func (w *writer) table(d *table) {
-	var syntax ast.Expr
-	value := d.value
-	if lit, ok := ast.Unparen(value).(*ast.CompositeLit); ok {
-		syntax = lit.Type
-	}
-	if !w.constantTable(value, d.object.Type()) {
+	lit, ok := ast.Unparen(d.value).(*ast.CompositeLit)
+	if !w.constantTable(d.value, d.object.Type()) || !ok {
 		return
 	}
 	w.comment(d.doc)
-	w.line("static " + w.declaration(d.name, d.object.Type(), syntax, true, false) + " = {")
+	w.line("static " + w.declaration(d.name, d.object.Type(), lit.Type, true, false) + " = {")
 	w.depth++
-	w.elements(value.(*ast.CompositeLit))
+	w.elements(lit)
 	w.depth--
 	w.line("};")
 }

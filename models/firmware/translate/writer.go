@@ -42,20 +42,27 @@ type writer struct {
 
 	lone     *ast.CallExpr          // the call that may write memory: it is all of its statement
 	read     map[types.Object]bool  // variables whose value is used
-	looping  map[types.Object]bool  // variables that count a loop
+	looping  map[types.Object]bool  // variables of a range, never assigned
+	copied   map[types.Object]bool  // variables of loops with three clauses: new in each round in Go
 	names    map[string]string      // local names in C, and in Go
-	called   map[string]token.Pos   // functions called, by C name
+	called   map[string]mention     // what the function uses by a name of its own, by C name
 	places   map[types.Object]place // where locals were declared
 	rounds   map[types.Object]int64 // rounds of loops of constant length, by what counts them
 	counters int                    // named by the translator so far
+}
+
+// mention is where a name is used, and of what: a function, table or helper.
+type mention struct {
+	at   token.Pos
+	kind string
 }
 
 // place is a line of the function and how deep it is indented.
 type place struct{ line, depth int }
 
 func (t *translator) newWriter(f *function, folding bool) *writer {
-	return &writer{t: t, fn: f, folding: folding, use: newUses(), read: map[types.Object]bool{}, looping: map[types.Object]bool{},
-		names: map[string]string{}, called: map[string]token.Pos{}, places: map[types.Object]place{}, rounds: map[types.Object]int64{}}
+	return &writer{t: t, fn: f, folding: folding, use: newUses(), read: map[types.Object]bool{}, looping: map[types.Object]bool{}, copied: map[types.Object]bool{},
+		names: map[string]string{}, called: map[string]mention{}, places: map[types.Object]place{}, rounds: map[types.Object]int64{}}
 }
 
 func (w *writer) line(text string) {

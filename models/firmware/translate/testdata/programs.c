@@ -10,6 +10,8 @@ typedef char tt_signed_numbers[(-1 >> 1) == -1 && (int32_t)0xffffffffu == -1 ? 1
 #define TT_MASK16 0xffff
 #define TT_LEAST (-2147483647 - 1)
 #define TT_LEAST8 (-INT64_C(9223372036854775807) - 1)
+#define TT_THIRD 3.0f
+#define TT_ODD 1.6777216e+07f
 #define TT_LATE 7
 #define TT_NEVER 0
 #define TT_PERHAPS 1
@@ -62,6 +64,10 @@ typedef struct {
 	int32_t x;
 	int32_t y;
 } tt_fixed_vector_t;
+
+static const int32_t brackets[3] = {
+	3, -4, 5,
+};
 
 static const int32_t table[5] = {
 	1, -2, 30000, TT_LEAST, 0x7fffffff,
@@ -870,6 +876,17 @@ void run_literals(const tt_words_t *in, tt_words_t *out)
 	out->v[7] += (int64_t)(u % 3000000000u);
 }
 
+void run_whole(const tt_words_t *in, tt_words_t *out)
+{
+	int64_t x = in->v[0] >> 8;
+	out->v[0] = x * 3 + INT64_C(16777217);
+	out->v[1] = x / 100 + 16 * x;
+	out->v[2] = (int64_t)(((uint32_t)x * 16u) ^ 3u);
+	float a = (float)(int32_t)in->v[1];
+	out->v[3] = (int64_t)fixed_round_f((float)(a * TT_THIRD) + TT_ODD, -1073741824, 1073741824);
+	out->v[4] = (int64_t)brackets[(uint32_t)x % 3u];
+}
+
 void run_precedence(const tt_words_t *in, tt_words_t *out)
 {
 	uint32_t a = (uint32_t)in->v[0];
@@ -1049,6 +1066,29 @@ void run_pointers(const tt_words_t *in, tt_words_t *out)
 	add(&out->v[0], (int64_t)n.first.y);
 	add(&out->v[1], (int64_t)n.list[0].x);
 	add(&out->v[1], (int64_t)n.list[0].y);
+}
+
+static void up(int64_t *p)
+{
+	(*p)++;
+}
+
+static void down(uint8_t *p)
+{
+	(*p)--;
+}
+
+void run_counted(const tt_words_t *in, tt_words_t *out)
+{
+	int64_t *p = &out->v[1];
+	*p = in->v[0] >> 1;
+	(*p)++;
+	up(&out->v[2]);
+	out->v[3] = 5;
+	up(&out->v[3]);
+	uint8_t b = (uint8_t)in->v[1];
+	down(&b);
+	out->v[4] = (int64_t)b;
 }
 
 static void fill(int32_t *a, int32_t n, int32_t x)
@@ -1263,19 +1303,19 @@ void run_floats(const tt_words_t *in, tt_words_t *out)
 {
 	float a = (float)(int32_t)in->v[0];
 	float b = (float)in->v[1];
-	float c = (float)(uint16_t)in->v[2] * 0.125f;
+	float c = (float)((float)(uint16_t)in->v[2] * 0.125f);
 	float s = (float)(a * c) + b;
 	float d = (float)(s * 0.1f) - (float)(b / (c + 1.0f));
 	if (d < 0.0f) {
 		d = -d;
 	}
 	d += 0.001f;
-	d *= c;
+	d = (float)(d * c);
 	out->v[0] = (int64_t)fixed_round_f(s, -1073741824, 1073741824);
 	out->v[1] = (int64_t)fixed_round_f(d, -1000000, 1000000);
 	out->v[2] = (int64_t)fixed_round_f(sqrtf(c), 0, 10000);
 	if (s > b || d >= 5.0f) {
-		out->v[3] = (int64_t)fixed_round_f(fabsf(s) * 1e-06f, 0, 1073741824);
+		out->v[3] = (int64_t)fixed_round_f((float)(fabsf(s) * 1e-06f), 0, 1073741824);
 	}
 }
 

@@ -60,6 +60,9 @@ void run_convert(const tt_words_t *in, tt_words_t *out);
 // Literals uses numbers of all sizes, by name and bare.
 void run_literals(const tt_words_t *in, tt_words_t *out);
 
+// Whole uses numbers written as fractions or with exponents as integers.
+void run_whole(const tt_words_t *in, tt_words_t *out);
+
 // Precedence mixes operators whose order differs between the languages.
 void run_precedence(const tt_words_t *in, tt_words_t *out);
 
@@ -77,6 +80,9 @@ void run_structs(const tt_words_t *in, tt_words_t *out);
 
 // Pointers goes through pointers into structs and arrays.
 void run_pointers(const tt_words_t *in, tt_words_t *out);
+
+// Counted counts what pointers point to.
+void run_counted(const tt_words_t *in, tt_words_t *out);
 
 // Slices passes parts of arrays.
 void run_slices(const tt_words_t *in, tt_words_t *out);

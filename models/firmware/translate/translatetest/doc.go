@@ -25,8 +25,8 @@ type Program struct {
 func Programs() []Program {
 	return []Program{
 		{"Wrap32", Wrap32}, {"Wrap64", Wrap64}, {"Narrow", Narrow}, {"Bits", Bits}, {"Shifts", Shifts}, {"Divide", Divide},
-		{"Compare", Compare}, {"Convert", Convert}, {"Literals", Literals}, {"Precedence", Precedence}, {"Loops", Loops},
-		{"Arrays", Arrays}, {"Grid", Grid}, {"Structs", Structs}, {"Pointers", Pointers}, {"Slices", Slices}, {"Switches", Switches},
+		{"Compare", Compare}, {"Convert", Convert}, {"Literals", Literals}, {"Whole", Whole}, {"Precedence", Precedence}, {"Loops", Loops},
+		{"Arrays", Arrays}, {"Grid", Grid}, {"Structs", Structs}, {"Pointers", Pointers}, {"Counted", Counted}, {"Slices", Slices}, {"Switches", Switches},
 		{"Tables", Tables}, {"Extremes", Extremes}, {"Shadows", Shadows}, {"Logic", Logic}, {"Alone", Alone}, {"Named", Named},
 		{"Floats", Floats}, {"Library", Library}, {"Library64", Library64}, {"State", State},
 	}

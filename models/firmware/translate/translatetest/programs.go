@@ -172,6 +172,8 @@ const (
 	least  = -2147483648
 	least8 = -9223372036854775808
 	small  = -5
+	third  = 3.0
+	odd    = 16777217.0
 )
 
 // Literals uses numbers of all sizes, by name and bare.
@@ -192,6 +194,19 @@ func Literals(in, out *Words) {
 	}
 	out.V[7] += int64(u % 3000000000)
 }
+
+// Whole uses numbers written as fractions or with exponents as integers.
+func Whole(in, out *Words) {
+	x := in.V[0] >> 8
+	out.V[0] = x*third + odd
+	out.V[1] = x/1e2 + 0x1p4*x
+	out.V[2] = int64(uint32(x)*0x1p4 ^ third)
+	a := float32(int32(in.V[1]))
+	out.V[3] = int64(fixed.RoundF(float32(a*third)+odd, -1<<30, 1<<30))
+	out.V[4] = int64(brackets[uint32(x)%3])
+}
+
+var brackets = ([3]int32{3, (-4), 5})
 
 // Precedence mixes operators whose order differs between the languages.
 func Precedence(in, out *Words) {
@@ -369,6 +384,23 @@ func pick(n *nested, first bool) *pair {
 }
 
 func add(to *int64, x int64) { *to = *to>>1 + x }
+
+// Counted counts what pointers point to.
+func Counted(in, out *Words) {
+	p := &out.V[1]
+	*p = in.V[0] >> 1
+	*p++
+	up(&out.V[2])
+	out.V[3] = 5
+	up(&out.V[3])
+	b := uint8(in.V[1])
+	down(&b)
+	out.V[4] = int64(b)
+}
+
+func up(p *int64) { (*p)++ }
+
+func down(p *uint8) { *p-- }
 
 // Slices passes parts of arrays.
 func Slices(in, out *Words) {
@@ -568,19 +600,19 @@ func Named(in, out *Words) {
 func Floats(in, out *Words) {
 	a := float32(int32(in.V[0]))
 	b := float32(in.V[1])
-	c := float32(uint16(in.V[2])) * 0.125
+	c := float32(float32(uint16(in.V[2])) * 0.125)
 	s := float32(a*c) + b
 	d := float32(s*0.1) - float32(b/(c+1))
 	if d < 0 {
 		d = -d
 	}
 	d += 1e-3
-	d *= c
+	d = float32(d * c)
 	out.V[0] = int64(fixed.RoundF(s, -1<<30, 1<<30))
 	out.V[1] = int64(fixed.RoundF(d, -1000000, 1000000))
 	out.V[2] = int64(fixed.RoundF(fixed.SqrtF(c), 0, 10000))
 	if s > b || d >= 5 {
-		out.V[3] = int64(fixed.RoundF(fixed.FabsF(s)*1e-6, 0, 1<<30))
+		out.V[3] = int64(fixed.RoundF(float32(fixed.FabsF(s)*1e-6), 0, 1<<30))
 	}
 }
 
