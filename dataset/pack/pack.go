@@ -17,8 +17,11 @@ import (
 )
 
 const (
-	blockBytes   = 128 << 10 // the most that a block of zstd holds
-	stretchBytes = 16 * blockBytes
+	blockBytes = 128 << 10 // the most that a block of zstd holds
+	// Stretches: one with repeats is short, since a bag at rest repeats itself and
+	// the trial's search is of use there; one without is long, since it is lost.
+	repeatsBytes = 16 * blockBytes
+	huffmanBytes = 64 * blockBytes
 	// worthBytes is how many times the bytes of a search for repeats Huffman
 	// coding alone may take. A choice without source: columns of digits take 1.1
 	// to 1.3 times as many, binary frames 0.86, JSON Lines and console lines 1.7
@@ -111,7 +114,7 @@ func (w *Writer) flush() error {
 // startStretch chooses how a stretch is packed, by its first block, and packs
 // that.
 func (w *Writer) startStretch() error {
-	w.begun, w.left = true, stretchBytes
+	w.begun = true
 	w.trial = w.repeats.EncodeAll(w.block, w.trial[:0])
 	alone := len(w.block)
 	if packed, _, err := huff0.Compress4X(w.block, &w.scratch); err == nil {
@@ -119,10 +122,11 @@ func (w *Writer) startStretch() error {
 	}
 	w.search = float64(alone) > worthBytes*float64(len(w.trial))
 	if w.search {
+		w.left = repeatsBytes
 		w.repeats.Reset(w.to)
 		return w.write(w.trial)
 	}
-	w.frame = true
+	w.left, w.frame = huffmanBytes, true
 	if err := w.write(frameHeader); err != nil {
 		return err
 	}

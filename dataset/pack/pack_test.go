@@ -77,8 +77,8 @@ func logs(t testing.TB) map[string][]byte {
 		"repeats":                             lines,
 		"columns of digits":                   digits,
 		"frames":                              recording("friday.bin.zst"),
-		"digits, then repeats over a stretch": append(append(bytes.Repeat(digits, 1+stretchBytes/len(digits)), lines...), digits...),
-		"a stretch to the byte":               bytes.Repeat([]byte("1,2,30\n9"), stretchBytes/8),
+		"digits, then repeats over a stretch": append(append(bytes.Repeat(digits, 1+huffmanBytes/len(digits)), lines...), digits...),
+		"a stretch to the byte":               bytes.Repeat([]byte("1,2,30\n9"), repeatsBytes/8),
 	}
 }
 
