@@ -127,7 +127,9 @@ func TestPlaceOn(t *testing.T) {
 		claim Claim
 		want  Place
 	}{
-		{"plan", Claim{Face: 3, Band: "high", BearingSDDeg: AimSDDeg}, Place{3, "high", 120, 0.8, 8, 0}},
+		{"named", Claim{Face: 3, Band: "high"}, Place{3, "high", 120, 0.8, AimSDDeg, AimSDM}},
+		{"named, with its own scatter", Claim{Face: 3, Band: "high", BearingSDDeg: 12}, Place{3, "high", 120, 0.8, 12, AimSDM}},
+		{"named in part", Claim{Face: 3, HeightM: number(0.1)}, Place{3, "low", 120, 0.1, AimSDDeg, 0}},
 		{"measured", Claim{BearingDeg: number(-31), HeightM: number(0.1)}, Place{6, "low", 329, 0.1, 0, 0}},
 		{"measured and named", Claim{BearingDeg: number(31), Face: 1, HeightM: number(0.31), Band: "low"}, Place{1, "low", 31, 0.31, 0, 0}},
 		{"nothing", Claim{NotStrike: true}, Place{0, "", nan, nan, 0, 0}},

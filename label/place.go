@@ -1,15 +1,16 @@
 package label
 
 import (
+	"cmp"
 	"math"
 
 	"strikerose/dataset/bearing"
 	"strikerose/dataset/rig"
 )
 
-// Scatter of strikes that were aimed at the middle of a face and of a band:
-// what a plan does not know about where the hand landed. Common practice, no
-// source.
+// Scatter of strikes that were aimed at the middle of a face and of a band: what
+// a plan, or who names but face and band, does not say about where the hand landed.
+// Common practice, no source.
 const (
 	AimSDDeg = 8.0
 	AimSDM   = 0.04
@@ -22,13 +23,13 @@ type Place struct {
 	BearingDeg float64 // NaN where the claim does not say
 	HeightM    float64 // NaN where the claim does not say
 
-	BearingSDDeg, HeightSDM float64 // 0 where the claim does not say
+	BearingSDDeg, HeightSDM float64 // 0 where the claim states a bearing or height without one
 }
 
 // PlaceOn works out where a claim says that the strike landed on a rig. A
 // claim without a bearing stands for its face's centre, one without a height
-// for its band's middle; a claim without face or band has them worked out
-// from bearing and height. Faces and bands that the rig does not have give no
+// for its band's middle, each with the scatter of aim unless the claim states its
+// own; a claim without face or band has them worked out from bearing and height. Faces and bands that the rig does not have give no
 // bearing and no height.
 func (c Claim) PlaceOn(r *rig.Rig) Place {
 	p := Place{
@@ -42,6 +43,7 @@ func (c Claim) PlaceOn(r *rig.Rig) Place {
 		}
 	} else if p.Face >= 1 && p.Face <= r.Faces {
 		p.BearingDeg = bearing.FaceCentre(p.Face, r.Faces)
+		p.BearingSDDeg = cmp.Or(p.BearingSDDeg, AimSDDeg)
 	}
 	if c.HeightM != nil {
 		p.HeightM = *c.HeightM
@@ -50,6 +52,7 @@ func (c Claim) PlaceOn(r *rig.Rig) Place {
 		}
 	} else if from, to, ok := r.BandRange(p.Band); ok {
 		p.HeightM = (from + to) / 2
+		p.HeightSDM = cmp.Or(p.HeightSDM, AimSDM)
 	}
 	return p
 }
