@@ -7,7 +7,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
@@ -157,43 +156,4 @@ func TestSecondWriter(t *testing.T) {
 	}
 	mustRun(t, "find", "-C", gym)
 	mustRun(t, "check", "-C", gym)
-}
-
-// A full disk refuses the import, and the corpus stays whole.
-func TestFullDisk(t *testing.T) {
-	long(t)
-	if os.Geteuid() != 0 {
-		t.Skip("a small file system can be mounted by root only")
-	}
-	small := t.TempDir()
-	if err := syscall.Mount("tmpfs", small, "tmpfs", 0, "size=3m"); err != nil {
-		t.Skipf("a small file system cannot be mounted here: %v", err)
-	}
-	t.Cleanup(func() {
-		if err := syscall.Unmount(small, 0); err != nil {
-			t.Error(err)
-		}
-	})
-	dir := fixture(t)
-	gym, rig := filepath.Join(small, "gym"), filepath.Join(dir, "hall.toml")
-	tiny := filepath.Join(dir, "tiny.csv")
-	var b bytes.Buffer
-	b.WriteString("t_us,ax,ay,az,gx,gy,gz\n")
-	for i := range 2000 {
-		b.WriteString(strings.Join([]string{itoa(1000 * i), itoa(i % 5), itoa(i % 3), itoa(2048 + i%7), "0", "1", "2"}, ",") + "\n")
-	}
-	if err := os.WriteFile(tiny, b.Bytes(), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	mustRun(t, "import", "-C", gym, "--rig", rig, tiny)
-	status, _, errs := inProcess(t, "import", "-C", gym, "--rig", rig, filepath.Join(dir, "monday.csv.zst"), filepath.Join(dir, "friday.bin.zst"))
-	if status != exitFailed || !strings.Contains(errs, "no space left on device") {
-		t.Errorf("import on a full disk: exit status %d, want %d:\n%s", status, exitFailed, errs)
-	}
-	if status, out, errs := inProcess(t, "check", "-C", gym); status != exitDone {
-		t.Errorf("check after a full disk: exit status %d:\n%s%s", status, out, errs)
-	}
-	if out := mustRun(t, "session", "list", "-C", gym); !strings.Contains(out, "tiny") {
-		t.Errorf("the session from before the full disk is gone:\n%s", out)
-	}
 }
