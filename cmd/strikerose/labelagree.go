@@ -22,7 +22,8 @@ truth. Alpha and kappa are 1 for agreement throughout and 0 for what chance woul
 give. Heights have the bias of one against the other and the limits between which
 about 95 % of the differences lie; bearings the circular mean difference and its
 standard deviation. A plan's bearing is its face's middle, its height its band's.
-Agreement is not truth: those who share a mistake agree.`,
+More than 30 labellers are compared all together, and not pair by pair. Agreement is
+not truth: those who share a mistake agree.`,
 		Example: "strikerose label agree -C gym --sessions monday",
 		Args:    takes(0, 0, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -41,7 +42,7 @@ type agreement struct {
 	Level     float64         `json:"level"`           // share that the intervals should hold, in (0, 1)
 	Unit      string          `json:"resampling_unit"` // what was resampled for the intervals: strikes
 	Seed      uint64          `json:"seed"`            // seed of the resampling
-	Rows      []agreementLine `json:"measures"`        // every measure, all labellers first, then each pair of them
+	Rows      []agreementLine `json:"measures"`        // every measure, all labellers first, then, of at most 30, each pair of them
 }
 
 // agreementLine is one measure of agreement.
@@ -85,8 +86,14 @@ func runLabelAgree(ctx context.Context, a *app, f selection) error {
 		return withHint(fmt.Errorf("label agree: no session has labels of two labellers: there is nothing to compare"),
 			"strikerose label plan and strikerose label truth add labels; strikerose label list shows them")
 	}
+	if ratings.UnknownFaces > 0 {
+		a.warn("label agree: %s name a face that the rig does not have: their face does not count", counted(ratings.UnknownFaces, "label"))
+	}
 	if ratings.UnknownBands > 0 {
 		a.warn("label agree: %s name a band that the rig does not have: their band does not count", counted(ratings.UnknownBands, "label"))
+	}
+	if n := len(ratings.Labellers); n > agree.MostPaired {
+		a.note("label agree: %d labellers are compared all together, and not each with each: of more than %d nobody would read that", n, agree.MostPaired)
 	}
 	p := a.progress("resampling strikes", -1, false)
 	rows, err := ratings.Report(ctx, agree.Options{Seed: a.seed})
@@ -135,8 +142,12 @@ func printAgreement(a *app, r *agree.Ratings, rows []agree.Row) error {
 		lines = append(lines, []string{row.What, who, measure, number(row.Value), number(row.Low), number(row.High), fmt.Sprint(row.Strikes)})
 	}
 	if !a.json && !a.quiet {
+		by := counted(len(r.Labellers), "labeller")
+		if len(r.Labellers) <= agree.MostPaired {
+			by = strings.Join(r.Labellers, ", ")
+		}
 		fmt.Fprintf(a.out, "%s by %s in %s; intervals of %g %%, strikes resampled\n(of height bias and limits: Student's t); - where there is none, as all say the\nsame\n\n",
-			counted(r.Strikes, "strike"), strings.Join(r.Labellers, ", "), counted(r.Sessions, "session"), 100*agree.Level)
+			counted(r.Strikes, "strike"), by, counted(r.Sessions, "session"), 100*agree.Level)
 	}
 	return a.table(out, []string{"what", "labellers", "measure", "value", "from", "to", "strikes"}, lines)
 }

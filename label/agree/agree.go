@@ -46,7 +46,8 @@ type Ratings struct {
 	BearingDeg [][]float64
 	HeightM    [][]float64
 
-	UnknownBands int // claims whose band their rig does not have: their band counts as not said
+	UnknownFaces int // claims whose face their rig does not have: their face counts as not said
+	UnknownBands int // likewise of bands
 }
 
 // Collect lays the claims of sessions side by side. A session has one plan and
@@ -114,23 +115,21 @@ func (r *Ratings) add(s Session, toleranceNs int64) {
 	for i, f := range s.Strikes {
 		times[i] = f.OnsetNs
 	}
-	standing := label.Standing(s.Claims)
+	about := make(map[string][]label.Claim)    // by labeller
+	complete := make(map[string][]label.Claim) // likewise
+	for _, c := range label.Standing(s.Claims) {
+		if name := labeller(c); c.Complete {
+			complete[name] = append(complete[name], c)
+		} else {
+			about[name] = append(about[name], c)
+		}
+	}
 	said := make([]map[int]label.Claim, len(r.Labellers)) // by position in times
-	complete := make([][]label.Claim, len(r.Labellers))
 	present := 0
 	for k, name := range r.Labellers {
 		said[k] = map[int]label.Claim{}
-		var own []label.Claim
-		for _, c := range standing {
-			switch {
-			case labeller(c) != name:
-			case c.Complete:
-				complete[k] = append(complete[k], c)
-			default:
-				own = append(own, c)
-			}
-		}
-		if len(own)+len(complete[k]) > 0 {
+		own := about[name]
+		if len(own)+len(complete[name]) > 0 {
 			present++
 		}
 		onsets := make([]int64, len(own))
@@ -151,10 +150,10 @@ func (r *Ratings) add(s Session, toleranceNs int64) {
 	if present >= 2 {
 		r.Sessions++
 	}
-	for k := range r.Labellers {
+	for k, name := range r.Labellers {
 		for i, ns := range times {
 			c, ok := said[k][i]
-			if !ok && slices.ContainsFunc(complete[k], func(c label.Claim) bool { return c.Covers(ns) }) {
+			if !ok && slices.ContainsFunc(complete[name], func(c label.Claim) bool { return c.Covers(ns) }) {
 				c, ok = label.Claim{NotStrike: true}, true
 			}
 			r.rate(k, c, ok, s.Rig)
@@ -174,7 +173,9 @@ func (r *Ratings) rate(k int, c label.Claim, ok bool, rg *rig.Rig) {
 	default:
 		struck = 1
 		p := c.PlaceOn(rg)
-		if p.Face > 0 {
+		if p.Face > r.Faces {
+			r.UnknownFaces++
+		} else if p.Face > 0 {
 			face = float64(p.Face)
 		}
 		if i := slices.Index(r.Bands, p.Band); i >= 0 {

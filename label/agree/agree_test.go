@@ -350,3 +350,55 @@ func TestReport(t *testing.T) {
 		t.Errorf("of nothing: %v, %v", rows, err)
 	}
 }
+
+// Of more labellers than anybody reads the pairs of, only what all agree on is told.
+func TestManyAreNotPaired(t *testing.T) {
+	for labellers, paired := range map[int]bool{MostPaired: true, MostPaired + 1: false} {
+		s := Session{Name: "monday", Rig: datasettest.Rig(t), Strikes: []dataset.Strike{{Number: 1}, {Number: 2, OnsetNs: 1e9}}}
+		for k := range labellers {
+			for i := range 2 {
+				s.Claims = append(s.Claims, label.Claim{ID: fmt.Sprint(k, i), OnsetNs: int64(i) * 1e9, Source: label.Hand, Author: fmt.Sprint(k), Face: 1 + i})
+			}
+		}
+		r, err := Collect([]Session{s}, label.MatchNs())
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows, err := r.Report(t.Context(), Options{Resamples: 2})
+		if err != nil {
+			t.Fatal(err)
+		}
+		all, pairs := 0, 0
+		for _, row := range rows {
+			if len(row.Labellers) == 2 {
+				pairs++
+			} else {
+				all++
+			}
+		}
+		if all == 0 || (pairs > 0) != paired {
+			t.Errorf("%d labellers: %d rows of all, %d of pairs", labellers, all, pairs)
+		}
+	}
+}
+
+// A face that no rig has takes no room: it counts as not said.
+func TestFaceBeyondTheRig(t *testing.T) {
+	s := Session{Name: "monday", Rig: datasettest.Rig(t), Strikes: []dataset.Strike{{Number: 1}}}
+	for k := range 2 {
+		s.Claims = append(s.Claims, label.Claim{ID: fmt.Sprint(k), Source: label.Hand, Author: fmt.Sprint(k), Face: math.MaxInt32})
+	}
+	r, err := Collect([]Session{s}, label.MatchNs())
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows, err := r.Report(t.Context(), Options{Resamples: 2})
+	for _, row := range rows {
+		if row.What == "face" {
+			t.Errorf("faces are compared: %+v", row)
+		}
+	}
+	if err != nil || r.UnknownFaces != 2 {
+		t.Errorf("%d unknown faces, %v; want 2", r.UnknownFaces, err)
+	}
+}

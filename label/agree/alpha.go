@@ -44,36 +44,38 @@ const leastExpected = 1e-14
 // among the distinct values where the scale is nominal or ordinal.
 type values struct {
 	scale    Scale
-	strikes  [][]float64 // what is said of each
+	strikes  []*pairs // of what is said of each
 	distinct int
 }
 
 func newValues(ratings [][]float64, s Scale) *values {
-	v := &values{scale: s}
 	var all []float64
 	for _, row := range ratings {
-		for i, x := range row {
-			if len(v.strikes) <= i {
-				v.strikes = append(v.strikes, nil)
-			}
+		for _, x := range row {
 			if !math.IsNaN(x) {
-				v.strikes[i] = append(v.strikes[i], x)
 				all = append(all, x)
 			}
 		}
 	}
 	slices.Sort(all)
 	all = slices.Compact(all)
-	v.distinct = len(all)
-	for _, said := range v.strikes {
-		for i, x := range said {
+	v := &values{scale: s, distinct: len(all)}
+	for _, row := range ratings {
+		for i, x := range row {
+			if len(v.strikes) <= i {
+				v.strikes = append(v.strikes, newPairs(s, v.distinct))
+			}
+			if math.IsNaN(x) {
+				continue
+			}
 			switch s {
 			case Nominal, Ordinal:
 				k, _ := slices.BinarySearch(all, x)
-				said[i] = float64(k)
+				x = float64(k)
 			case Interval: // near 0, where squares lose no digits
-				said[i] = x - all[len(all)/2]
+				x -= all[len(all)/2]
 			}
+			v.strikes[i].add(x)
 		}
 	}
 	return v
@@ -83,22 +85,17 @@ func newValues(ratings [][]float64, s Scale) *values {
 func (v *values) alpha(w []float64) Alpha {
 	place := v.places(w)
 	all := newPairs(v.scale, v.distinct)
-	within := newPairs(v.scale, v.distinct)
 	observed, n := 0.0, 0
 	for i, said := range v.strikes {
-		if len(said) < 2 || w[i] == 0 {
+		if said.n < 2 || w[i] == 0 {
 			continue
 		}
-		within.reset()
-		for _, x := range said {
-			if place != nil {
-				x = place[int(x)]
-			}
-			within.add(x, 1)
-			all.add(x, w[i])
+		if place != nil {
+			said = said.at(place)
 		}
-		observed += w[i] * within.sum() / float64(len(said)-1)
-		n += len(said)
+		all.join(said, w[i])
+		observed += w[i] * said.sum() / (said.n - 1)
+		n += int(said.n)
 	}
 	a := Alpha{Value: math.NaN(), Observed: observed / all.n, Expected: all.sum() / (all.n * (all.n - 1)), Values: n}
 	if a.Expected > leastExpected {
@@ -115,9 +112,9 @@ func (v *values) places(w []float64) []float64 {
 	}
 	place := make([]float64, v.distinct)
 	for i, said := range v.strikes {
-		if len(said) >= 2 {
-			for _, x := range said {
-				place[int(x)] += w[i]
+		if said.n >= 2 {
+			for k, n := range said.count {
+				place[k] += w[i] * n
 			}
 		}
 	}
@@ -134,35 +131,51 @@ func (v *values) places(w []float64) []float64 {
 type pairs struct {
 	scale             Scale
 	n, sum1, sum2, sq float64
-	count             []float64 // of each value, on a nominal scale
+	count             []float64 // of each value, on a nominal or ordinal scale
 }
 
 func newPairs(s Scale, distinct int) *pairs {
 	p := &pairs{scale: s}
-	if s == Nominal {
+	if s == Nominal || s == Ordinal {
 		p.count = make([]float64, distinct)
 	}
 	return p
 }
 
-func (p *pairs) reset() {
-	clear(p.count)
-	*p = pairs{scale: p.scale, count: p.count}
-}
-
-func (p *pairs) add(x, w float64) {
-	p.n += w
+func (p *pairs) add(x float64) {
+	p.n++
 	switch p.scale {
-	case Nominal:
-		p.count[int(x)] += w
+	case Nominal, Ordinal:
+		p.count[int(x)]++
 	case Circular:
 		u := bearing.Unit(x)
-		p.sum1 += w * real(u)
-		p.sum2 += w * imag(u)
+		p.sum1 += real(u)
+		p.sum2 += imag(u)
 	default:
-		p.sum1 += w * x
-		p.sq += w * x * x
+		p.sum1 += x
+		p.sq += x * x
 	}
+}
+
+// join adds the values of other pairs, each w times.
+func (p *pairs) join(o *pairs, w float64) {
+	p.n += w * o.n
+	p.sum1 += w * o.sum1
+	p.sum2 += w * o.sum2
+	p.sq += w * o.sq
+	for k, n := range o.count {
+		p.count[k] += w * n
+	}
+}
+
+// at puts the values of an ordinal scale at their places.
+func (p *pairs) at(place []float64) *pairs {
+	placed := &pairs{scale: p.scale, n: p.n}
+	for k, n := range p.count {
+		placed.sum1 += n * place[k]
+		placed.sq += n * place[k] * place[k]
+	}
+	return placed
 }
 
 func (p *pairs) sum() float64 {

@@ -32,9 +32,13 @@ type Row struct {
 	Strikes   int     // that two of the labellers or more speak of
 }
 
+// MostPaired is how many labellers are compared pair by pair at most: pairs grow as
+// the square, and nobody reads thousands of rows.
+const MostPaired = 30
+
 // Report lists every measure of agreement that the ratings allow, all
-// labellers first and then each pair of them. Intervals come from resampling
-// strikes, those of biases and limits of heights from Student's t.
+// labellers first and then, of at most MostPaired, each pair of them. Intervals come
+// from resampling strikes, those of biases and limits of heights from Student's t.
 func (r *Ratings) Report(ctx context.Context, o Options) ([]Row, error) {
 	if o.Resamples == 0 {
 		o.Resamples = 2000
@@ -52,7 +56,7 @@ func (r *Ratings) Report(ctx context.Context, o Options) ([]Row, error) {
 		classes int // 0 for measurements
 	}{
 		{"strike", r.Struck, Nominal, "alpha, nominal", 2},
-		{"face", r.Face, Nominal, "alpha, nominal", 1 + highest(r.Face)},
+		{"face", r.Face, Nominal, "alpha, nominal", 1 + r.Faces},
 		{"band", r.Band, Ordinal, "alpha, ordinal", len(r.Bands)},
 		{"kind", r.Kind, Nominal, "alpha, nominal", len(label.Kinds())},
 		{"bearing", r.BearingDeg, Circular, "alpha, circular", 0},
@@ -70,6 +74,12 @@ func (r *Ratings) Report(ctx context.Context, o Options) ([]Row, error) {
 			add(r.Labellers, "Fleiss' kappa", len(counts), func(w []float64) float64 {
 				return fleissKappa(counts, pick(w, which))
 			})
+		}
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		if len(r.Labellers) > MostPaired {
+			continue
 		}
 		for i := range r.Labellers {
 			for j := i + 1; j < len(r.Labellers); j++ {
@@ -152,7 +162,7 @@ func limitRows(two []string, l Limits) []Row {
 func (v *values) compared() int {
 	n := 0
 	for _, said := range v.strikes {
-		if len(said) >= 2 {
+		if said.n >= 2 {
 			n++
 		}
 	}
@@ -177,17 +187,4 @@ func pick(x []float64, at []int) []float64 {
 		out[i] = x[k]
 	}
 	return out
-}
-
-// highest is the largest whole number in a table, 0 where there is none.
-func highest(ratings [][]float64) int {
-	most := 0.0
-	for _, row := range ratings {
-		for _, x := range row {
-			if x > most {
-				most = x
-			}
-		}
-	}
-	return int(most)
 }
