@@ -26,11 +26,11 @@ type Place struct {
 	BearingSDDeg, HeightSDM float64 // 0 where the claim states a bearing or height without one
 }
 
-// PlaceOn works out where a claim says that the strike landed on a rig. A
-// claim without a bearing stands for its face's centre, one without a height
-// for its band's middle, each with the scatter of aim unless the claim states its
-// own; a claim without face or band has them worked out from bearing and height. Faces and bands that the rig does not have give no
-// bearing and no height.
+// PlaceOn works out where a claim says that the strike landed on a rig. A claim
+// without a bearing stands for its face's centre, one without a height for its
+// band's middle, each with the scatter of aim unless the claim states its own; a
+// claim without face or band has them worked out from bearing and height. Faces and
+// bands that the rig does not have give no bearing and no height.
 func (c Claim) PlaceOn(r *rig.Rig) Place {
 	p := Place{
 		Face: c.Face, Band: c.Band, BearingDeg: math.NaN(), HeightM: math.NaN(),
