@@ -119,14 +119,9 @@ func (w *writer) isBuiltin(e *ast.CallExpr, name string) bool {
 }
 
 // length writes len of an array as a number and of a sized field as its macro, each
-// 32767 at most.
+// 32767 at most: C does not evaluate what it is the length of.
 func (w *writer) length(e ast.Expr) string {
-	ast.Inspect(e, func(n ast.Node) bool {
-		if c, ok := n.(*ast.CallExpr); ok && w.t.writes(c) {
-			w.refuse(e.Pos(), "make it before, and keep the result in a variable", "a call for a length is not made in C")
-		}
-		return true
-	})
+	w.checkUnmade(e)
 	if a := arrayOf(w.typeOf(e)); a != nil {
 		return lengthOf(a)
 	}

@@ -6,8 +6,8 @@
 // of stated width, arrays, structs, pointers into them, plain control flow. What
 // lies outside is refused with its place and how to mend it, also what C leaves
 // undefined and Go does not: a shift by too much, a division without a guard, an
-// order of calls that matters. Signed overflow is the author's to exclude; Go
-// wraps, C need not.
+// order of calls that matters. Signed overflow is the author's to exclude (Go wraps,
+// C need not), and so is an index outside its array (Go stops, C does not).
 //
 // A whole program of several packages becomes one header and one code file.
 // Only what the public functions reach is written. A field may be fixed to a
@@ -25,11 +25,13 @@
 //
 // A slice parameter is a bare pointer: pass the count with it. Pointers are
 // parameters, receivers, locals that point into something, results that point into
-// a parameter, and fields that are read only:
+// a parameter, and fields that are read only and set in such a file:
 //
 //	table *Table `c:"const"`
 //
-// What nothing writes through is const in C. A struct that holds slices is never
+// What nothing writes through is const in C. In Go a variable lives as long as
+// something points to it, in C as long as its block: a pointer is given the address
+// of nothing that ends before it. A struct that holds slices is never
 // copied. Plain int only counts elements: it comes from range and len, indexes,
 // compares and is converted.
 //
@@ -39,15 +41,17 @@
 // unsigned ones also + - & | ^ &^ >>, which wrap. Left shifts are of unsigned
 // values. A count is a constant, masked in place (x >> (n & 31)), or what counts a
 // loop of constant length. A divisor is a constant, a variable that an if above
-// guards, or max(x, 1). A float product inside a sum is wrapped, float32(a*b) + c,
-// so that nothing fuses. A float becomes an integer only in a function marked
+// guards, or max(x, 1). A float product is wrapped, float32(a*b), unless it is only
+// multiplied, divided by or compared: Go may fuse it with a sum that takes it, also
+// behind a variable or a call. A float becomes an integer only in a function marked
 // //c:inrange, which holds it to the range first. A function marked
 // //c:extern NAME has its Go body in Go alone; C calls NAME.
 //
 // # Statements
 //
 // One assignment at a time; if, for, range over counts and arrays, switch on
-// constants or conditions, break, continue, return. Functions have one result or
+// constants or conditions, break, continue, return. A loop over the values of an
+// array changes neither them nor which array it is. Functions have one result or
 // none and never call themselves. A call that writes through a pointer stands
 // alone: as the statement, the right side, or the condition. min, max and len are
 // the builtins.

@@ -205,6 +205,10 @@ func TestGlobals(t *testing.T) {
 	if got := strings.Join(out.Fields["board.D"], " "); got != "inner sum" {
 		t.Errorf("fields %q of the state", got)
 	}
+	p.Packages[0].Files[0].Text = strings.Replace(global, "func (d *D) Run() {", "func (d *D) Run() {\n\txNumbers := int32(1)\n\td.sum = xNumbers", 1)
+	if _, err := translate.Translate(p); err == nil || !strings.Contains(err.Error(), "variable xNumbers hides global x_numbers") {
+		t.Errorf("a variable hides the table: %v", err)
+	}
 	p.Globals = map[string]string{"board.D.sum": "x_numbers"}
 	if _, err := translate.Translate(p); err == nil || !strings.Contains(err.Error(), "no pointer field board.D.sum to make global") {
 		t.Errorf("a number is made global: %v", err)

@@ -4,9 +4,15 @@ import (
 	"go/constant"
 	"go/token"
 	"go/types"
+	"slices"
 )
 
 func (t *translator) applyNames() {
+	for _, n := range slices.Concat(t.program.Public, t.program.Types) {
+		if !isName(n.C) {
+			t.refuse(token.NoPos, "use letters, digits and _", "%q, for %s, is no name in C", n.C, n.Go)
+		}
+	}
 	for _, n := range t.program.Public {
 		found := false
 		for _, f := range t.order {

@@ -30,12 +30,26 @@ func (w *writer) selector(e *ast.SelectorExpr) string {
 }
 
 // globalOf is the global memory that an expression points to, "" where it is
-// not known.
+// not known. C does without what the expression goes through.
 func (w *writer) globalOf(e ast.Expr) string {
-	if f := w.t.fieldOf(e); f != nil {
-		return f.global
+	f := w.t.fieldOf(e)
+	if f == nil || f.global == "" {
+		return ""
 	}
-	return ""
+	w.checkUnmade(e)
+	name, _, _ := strings.Cut(f.global, ".")
+	w.called[name] = mention{e.Pos(), "global"}
+	return f.global
+}
+
+// checkUnmade refuses a call that writes in an expression that C does not evaluate.
+func (w *writer) checkUnmade(e ast.Expr) {
+	ast.Inspect(e, func(n ast.Node) bool {
+		if c, ok := n.(*ast.CallExpr); ok && w.t.writes(c) {
+			w.refuse(e.Pos(), "make it before, and keep the result in a variable", "a call is not made in C")
+		}
+		return true
+	})
 }
 
 // fieldUse notes that C needs a field, and so its struct.
@@ -127,7 +141,7 @@ func (w *writer) fieldValues(e *ast.CompositeLit) string {
 		if f == nil {
 			continue // of a struct that was refused
 		}
-		if w.isFixed(f) && w.folding {
+		if w.isFixed(f) && w.folding && !f.owner.whole {
 			continue
 		}
 		if f.readOnly {

@@ -195,6 +195,17 @@ func TestAsksForSigns(t *testing.T) {
 	}
 }
 
+// No comment takes the next line of C along.
+func TestCommentsEnd(t *testing.T) {
+	r, err := translateText("package board\nfunc Run(x *int32) {\n// why???/\n*x = 3\n// so \\\n*x = 4\n}\n")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := "\t// why? ? ?/\n\t*x = 3;\n\t// so\n\t*x = 4;\n"; !strings.Contains(r.Code, want) {
+		t.Errorf("no %q in\n%s", want, r.Code)
+	}
+}
+
 // Go's own errors and imports from outside are told with their places.
 func TestRefusesWhatGoRefuses(t *testing.T) {
 	for name, c := range map[string]struct{ text, want string }{
@@ -216,11 +227,11 @@ func TestRefusesOptions(t *testing.T) {
 		Prefix:   "x",
 		Packages: []translate.Package{{Path: "board", Files: []translate.File{{Name: "run.go", Text: "package board\ntype T struct { F float32; N int32 }\nfunc Run(t *T) int32 { t.N = 1\nreturn t.N }\n"}}}},
 		Public:   []translate.Name{{Go: "board.Run", C: "x_run"}},
-		Types:    []translate.Name{{Go: "board.U", C: "x_u"}},
+		Types:    []translate.Name{{Go: "board.U", C: "x_u"}, {Go: "board.T", C: "x t"}},
 		Fixed:    map[string]int64{"board.T.M": 1, "board.T.F": 1},
 	}
 	_, err := translate.Translate(p)
-	for _, want := range []string{"no type board.U", "no field board.T.M to fix", "field board.T.F is fixed: fix integers and bools only"} {
+	for _, want := range []string{"no type board.U", `"x t", for board.T, is no name in C`, "no field board.T.M to fix", "field board.T.F is fixed: fix integers and bools only"} {
 		if err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("want %q in %v", want, err)
 		}

@@ -114,11 +114,13 @@ func (w *writer) lineComment(g *ast.CommentGroup) bool {
 	return true
 }
 
-// mended keeps a comment from swallowing the next line in C.
-//
-// Two question marks may begin a trigraph.
+// mended keeps a comment from swallowing the next line in C, by a backslash at its
+// end, or by ??/, which C may read as one.
 func mended(text string) string {
-	return strings.TrimRight(strings.ReplaceAll(text, "??", "? ?"), " \t\\")
+	for strings.Contains(text, "??") {
+		text = strings.ReplaceAll(text, "??", "? ?")
+	}
+	return strings.TrimRight(text, " \t\\")
 }
 
 // isDirective reports lines like //go:embed and //c:extern.
