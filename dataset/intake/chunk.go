@@ -105,7 +105,7 @@ func (im *importer) tally(r *ClockReport, end int) {
 			j.gaps++
 			j.lost += e.Lost
 		}},
-		{"lost samples within a segment", func(e ClockEvent) bool { return e.What == Missing && e.Lost <= gapSamples }, func(e ClockEvent) { j.lost += e.Lost }},
+		{"gap too short to end a segment", func(e ClockEvent) bool { return e.What == Missing && e.Lost <= gapSamples }, func(e ClockEvent) { j.lost += e.Lost }},
 	} {
 		for _, e := range r.Events {
 			if e.At >= end || !x.is(e) {
