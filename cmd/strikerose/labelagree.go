@@ -115,7 +115,7 @@ func agreeSession(ctx context.Context, a *app, c *corpus.Corpus, name string, r 
 }
 
 func printAgreement(a *app, r *agree.Ratings, rows []agree.Row) error {
-	out := agreement{Labellers: r.Labellers, Sessions: r.Sessions, Strikes: r.Strikes, Level: agree.Level, Unit: "strike", Seed: a.seed}
+	out := agreement{Labellers: r.Labellers, Sessions: r.Sessions, Strikes: r.Shared, Level: agree.Level, Unit: "strike", Seed: a.seed}
 	var lines [][]string
 	for _, row := range rows {
 		out.Rows = append(out.Rows, agreementLine{row.What, row.Labellers, row.Measure, row.Unit, known(row.Value), known(row.Low), known(row.High), row.Strikes})
@@ -147,7 +147,7 @@ func printAgreement(a *app, r *agree.Ratings, rows []agree.Row) error {
 			by = strings.Join(r.Labellers, ", ")
 		}
 		fmt.Fprintf(a.out, "%s by %s in %s; intervals of %g %%, strikes resampled\n(of height bias and limits: Student's t); - where there is none, as all say the\nsame\n\n",
-			counted(r.Strikes, "strike"), by, counted(r.Sessions, "session"), 100*agree.Level)
+			counted(r.Shared, "strike"), by, counted(r.Sessions, "session"), 100*agree.Level)
 	}
 	return a.table(out, []string{"what", "labellers", "measure", "value", "from", "to", "strikes"}, lines)
 }

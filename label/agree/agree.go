@@ -34,8 +34,9 @@ type Session struct {
 // NaN where a labeller does not say.
 type Ratings struct {
 	Labellers []string // the most trusted source first: timed, hand:NAME, plan
-	Strikes   int
-	Sessions  int // with two labellers or more
+	Strikes   int      // found or claimed
+	Shared    int      // of those, that two labellers or more speak of
+	Sessions  int      // with two labellers or more
 	Faces     int
 	Bands     []string // from the bottom
 
@@ -150,13 +151,22 @@ func (r *Ratings) add(s Session, toleranceNs int64) {
 	if present >= 2 {
 		r.Sessions++
 	}
+	speak := make([]int, len(times))
 	for k, name := range r.Labellers {
 		for i, ns := range times {
 			c, ok := said[k][i]
 			if !ok && slices.ContainsFunc(complete[name], func(c label.Claim) bool { return c.Covers(ns) }) {
 				c, ok = label.Claim{NotStrike: true}, true
 			}
+			if ok {
+				speak[i]++
+			}
 			r.rate(k, c, ok, s.Rig)
+		}
+	}
+	for _, n := range speak {
+		if n >= 2 {
+			r.Shared++
 		}
 	}
 	r.Strikes += len(times)

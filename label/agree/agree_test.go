@@ -245,8 +245,8 @@ func TestCollect(t *testing.T) {
 	if want := []string{"timed", "hand:al", "hand:jo", "plan"}; !reflect.DeepEqual(got.Labellers, want) {
 		t.Fatalf("labellers %v, want %v", got.Labellers, want)
 	}
-	if got.Strikes != 5 || got.Sessions != 1 || got.UnknownBands != 1 {
-		t.Errorf("%d strikes, %d sessions, %d unknown bands; want 5, 1, 1", got.Strikes, got.Sessions, got.UnknownBands)
+	if got.Strikes != 5 || got.Shared != 4 || got.Sessions != 1 || got.UnknownBands != 1 {
+		t.Errorf("%d strikes, %d shared, %d sessions, %d unknown bands; want 5, 4, 1, 1", got.Strikes, got.Shared, got.Sessions, got.UnknownBands)
 	}
 	nan := math.NaN()
 	for _, c := range []struct {
