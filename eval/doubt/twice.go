@@ -9,6 +9,7 @@ import (
 	"slices"
 
 	"strikerose/dataset"
+	"strikerose/dataset/shell"
 	"strikerose/eval"
 	"strikerose/label"
 )
@@ -103,7 +104,7 @@ func sameSamples(ctx context.Context, src eval.Source, d *eval.Data) ([]Doubt, e
 			OnsetNs: first.OnsetNs, EndNs: last.OnsetNs, Number: first.Number, EndNumber: last.Number,
 			Label: noPlace(), Predicted: noPlace(),
 			Reason: fmt.Sprintf("%d of its labelled strikes are, sample by sample, those of session %s", len(cases), other),
-			Mend:   fmt.Sprintf("keep one of the two: strikerose session drop %s", of[0].Session),
+			Mend:   "keep one of the two: " + shell.Line("strikerose", "session", "drop", of[0].Session),
 		})
 	}
 	return out, nil
