@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"strikerose/label"
 	"strikerose/models"
 )
 
@@ -134,7 +135,7 @@ func knowingRule(ctx context.Context, d *Data, able []models.Family, gyro bool, 
 	}
 	rules := slices.Concat(high, flat)
 	if len(rules) == 0 {
-		return nil, "", fmt.Errorf("train: no strike has a label of %s and no rule is among the detectors: label sessions first", d.TrainTruth)
+		return nil, "", fmt.Errorf("train: no strike has a %s and no rule is among the detectors: label sessions first", label.OfTruth(d.TrainTruth))
 	}
 	var values []picked
 	for _, f := range rules {

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"strikerose/dataset/rig"
+	"strikerose/label"
 	"strikerose/models"
 )
 
@@ -92,7 +93,7 @@ func Compare(ctx context.Context, d *Data, families []models.Family, o Options) 
 	}
 	c.collect(d, folds, families, run)
 	if len(c.Strikes) == 0 {
-		return nil, fmt.Errorf("compare: no strike left out has a label of %s: label sessions first, or choose another truth", d.ScoreTruth)
+		return nil, fmt.Errorf("compare: no strike left out has a %s: label sessions first, or choose another truth", label.OfTruth(d.ScoreTruth))
 	}
 	c.Floor = floorOf(c.Strikes)
 	c.summarise(o)
@@ -113,7 +114,7 @@ func Compare(ctx context.Context, d *Data, families []models.Family, o Options) 
 // are, that is the error.
 func foldsByRig(d *Data, kind string) ([]Split, []Skip, error) {
 	if len(d.Cases) == 0 {
-		return nil, nil, fmt.Errorf("compare: no strike has a label of %s: label sessions first, or choose another truth", d.ScoreTruth)
+		return nil, nil, fmt.Errorf("compare: no strike has a %s: label sessions first, or choose another truth", label.OfTruth(d.ScoreTruth))
 	}
 	items := make([]Item, len(d.Cases))
 	byRig := map[string][]int{}

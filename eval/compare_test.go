@@ -274,7 +274,7 @@ func TestCompareRefuses(t *testing.T) {
 	}{
 		{"one session", one, evaltest.Families(), eval.Options{}, "there is only s01: import and label another session"},
 		{"two rigs of one session each", evaltest.Data(apart, 1), evaltest.Families(), eval.Options{}, "there is only s01: import and label another session (of rig shed, and it is no better on the others: yard)"},
-		{"no strikes", &eval.Data{ScoreTruth: "hand"}, evaltest.Families(), eval.Options{}, "no strike has a label of hand"},
+		{"no strikes", &eval.Data{ScoreTruth: "hand"}, evaltest.Families(), eval.Options{}, "no strike has a label of truth hand"},
 		{"nothing to score", unlabelled, evaltest.Families(), eval.Options{}, "label sessions first"},
 		{"no strikers", anonymous, evaltest.Families(), eval.Options{Leave: "striker"}, "session s01 has no striker"},
 		{"one rig", two, evaltest.Families(), eval.Options{Leave: "rig"}, "there is only shed"},

@@ -55,6 +55,14 @@ const (
 // Best prefers, strike by strike, timed truth before hand before plan.
 const Best = "best"
 
+// OfTruth names in words a label that a truth accepts: of Best any will do.
+func OfTruth(truth string) string {
+	if truth == Best {
+		return "label"
+	}
+	return "label of truth " + truth
+}
+
 // Kinds lists the kinds of strike.
 func Kinds() []string { return []string{"straight", "hook", "uppercut", "tap"} }
 

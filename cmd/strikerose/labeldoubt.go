@@ -98,8 +98,14 @@ func printDoubts(w io.Writer, r *doubt.Report) error {
 	if r.Truth != label.Best {
 		kind = r.Truth + " label"
 	}
+	judged := 0
+	for _, s := range r.Sessions {
+		if s.Scored > 0 {
+			judged++
+		}
+	}
 	fmt.Fprintf(&b, "%s judged in %s: %s. Nothing is changed.\n", counted(r.Labels, kind),
-		counted(len(r.Sessions), "session"), counted(len(r.Doubts), "doubt"))
+		counted(judged, "session"), counted(len(r.Doubts), "doubt"))
 	for _, d := range r.Doubts {
 		at := secondsText(d.OnsetNs)
 		if d.EndNs != d.OnsetNs {

@@ -107,7 +107,7 @@ func runTrain(ctx context.Context, a *app, f trainFlags, o models.Options) error
 		p.Done()
 	} else {
 		if len(examples) == 0 && family.Kind == models.Fitted {
-			return withHint(fmt.Errorf("train: no strike found has a label of truth %s to learn from", f.truth), "strikerose label plan, or label truth, gives labels")
+			return withHint(fmt.Errorf("train: no strike found has a %s to learn from", label.OfTruth(f.truth)), "strikerose label plan, or label truth, gives labels")
 		}
 		d, err = family.Fit(ctx, examples, o)
 	}
@@ -124,11 +124,7 @@ func runTrain(ctx context.Context, a *app, f trainFlags, o models.Options) error
 		return printJSON(a.out, trained{d.Info().Name, len(examples), t.Sessions, f.truth, t.Why, f.out})
 	}
 	if len(examples) == 0 {
-		none := "no strike has a label to learn from"
-		if f.truth != label.Best {
-			none = "no strike has a label of truth " + f.truth
-		}
-		a.note("%s: %s, so the rule is written as it is:", d.Info().Name, none)
+		a.note("%s: no strike has a %s to learn from, so the rule is written as it is:", d.Info().Name, label.OfTruth(f.truth))
 		a.note("bearings take yaw_deg of the rig file as right: what it is off by is in their")
 		a.note("intervals as yaw_sd_deg says (3 degrees if it does not), and some labels tell")
 	} else {

@@ -11,6 +11,7 @@ import (
 	"strikerose/dataset/bearing"
 	"strikerose/dataset/rig"
 	"strikerose/eval"
+	"strikerose/label"
 	"strikerose/models"
 )
 
@@ -35,11 +36,11 @@ func Judge(ctx context.Context, d *eval.Data, o Options) (*Report, error) {
 		}
 	}
 	if r.Labels == 0 {
-		return nil, fmt.Errorf("doubt: no strike has a label of %s: label sessions first, or choose another truth", d.ScoreTruth)
+		return nil, fmt.Errorf("doubt: no strike has a %s: label sessions first, or choose another truth", label.OfTruth(d.ScoreTruth))
 	}
 	for _, c := range d.Counts {
 		if c.Scored == 0 {
-			r.Notes = append(r.Notes, fmt.Sprintf("session %s: none of its %d strikes has a label of %s: it is not judged", c.Session, c.Found, d.ScoreTruth))
+			r.Notes = append(r.Notes, fmt.Sprintf("session %s: none of its %d strikes has a %s: it is not judged", c.Session, c.Found, label.OfTruth(d.ScoreTruth)))
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(byRig)) {
