@@ -25,7 +25,7 @@ type logFile struct {
 // skipped names them.
 func gatherLogs(args []string, skipped func(path, why string)) ([]logFile, error) {
 	var logs []logFile
-	for _, arg := range args {
+	for _, arg := range matched(args) {
 		if arg == "-" {
 			logs = append(logs, logFile{name: "standard input", path: "-", stream: true, size: -1})
 			continue
@@ -89,6 +89,22 @@ func gatherLogs(args []string, skipped func(path, why string)) ([]logFile, error
 		}
 	}
 	return logs, nil
+}
+
+// matched puts the files that match in place of a pattern, such as *.csv, that no file
+// is called: the shells of Windows leave that to the program.
+func matched(args []string) []string {
+	var out []string
+	for _, arg := range args {
+		found := []string{arg}
+		if _, err := os.Lstat(arg); err != nil {
+			if files, err := filepath.Glob(arg); err == nil && len(files) > 0 {
+				found = files
+			}
+		}
+		out = append(out, found...)
+	}
+	return out
 }
 
 func newLogFile(path string, info fs.FileInfo, walked bool) logFile {
