@@ -19,10 +19,8 @@ func Owns(path string) bool {
 	}
 	below := filepath.Base(path) // what of the path lies directly below folder
 	for {
-		if below == formatName || slices.Contains(folders(), below) {
-			if _, err := os.Stat(filepath.Join(folder, formatName)); err == nil {
-				return true
-			}
+		if _, err := os.Stat(filepath.Join(folder, formatName)); err == nil && isOwn(folder, below) {
+			return true
 		}
 		parent := filepath.Dir(folder)
 		if parent == folder {
@@ -30,4 +28,18 @@ func Owns(path string) bool {
 		}
 		folder, below = parent, filepath.Base(folder)
 	}
+}
+
+// isOwn tells whether what lies directly below a corpus is of it. Some file systems
+// know one file by several names: in another case, or with a dot at the end.
+func isOwn(dir, name string) bool {
+	owned := append(folders(), formatName)
+	if slices.Contains(owned, name) {
+		return true
+	}
+	info, err := os.Stat(filepath.Join(dir, name))
+	return err == nil && slices.ContainsFunc(owned, func(own string) bool {
+		is, err := os.Stat(filepath.Join(dir, own))
+		return err == nil && os.SameFile(info, is)
+	})
 }
