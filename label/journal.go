@@ -124,7 +124,7 @@ func (j *Journal) write(text []byte) (err error) {
 		}
 	}
 	if _, err := f.Write(text); err != nil {
-		return errors.Join(err, f.Truncate(size))
+		return errors.Join(err, os.Truncate(j.path, size)) // on Windows, f may only append
 	}
 	if err := f.Sync(); err != nil {
 		return err
