@@ -32,7 +32,7 @@ func (w *writer) operation(op token.Token, x, y ast.Expr) (string, int) {
 		return w.in(x, precMul) + sign + w.in(y, precUnary), precMul
 	case token.SHL, token.SHR:
 		w.noteSigns(op, x)
-		return w.typed(x) + sign + w.in(y, precUnary), precShift
+		return w.typed(x) + sign + w.shiftCount(y, precUnary), precShift
 	case token.AND_NOT:
 		return w.in(x, precUnary) + " & ~" + w.typed(y), precBit
 	}
@@ -64,7 +64,7 @@ func (w *writer) noteSigns(op token.Token, x ast.Expr) {
 // checkOperation refuses arithmetic that C does otherwise than Go.
 func (w *writer) checkOperation(op token.Token, x, y ast.Expr, at token.Pos) {
 	typ := w.typeOf(x)
-	if w.t.constantOf(x) != nil && op != token.SHL && op != token.SHR {
+	if w.t.constantOf(x) != nil && !isShift(op) {
 		typ = w.typeOf(y)
 	}
 	w.checkArithmetic(at, op, typ)

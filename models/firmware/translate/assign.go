@@ -48,8 +48,12 @@ func (w *writer) update(s *ast.AssignStmt, left, right ast.Expr) string {
 	}
 	if op != token.AND_NOT && !isNarrow(typ) {
 		w.noteSigns(op, left)
+		target += " " + op.String() + "= "
+		if isShift(op) {
+			return target + w.shiftCount(right, precLor)
+		}
 		text, _ := w.expr(right)
-		return target + " " + op.String() + "= " + text
+		return target + text
 	}
 	text, _ := w.operation(op, left, right)
 	if isNarrow(typ) {

@@ -87,6 +87,8 @@ func operatorIn(e ast.Expr) token.Token {
 	return token.ILLEGAL
 }
 
+func isShift(op token.Token) bool { return op == token.SHL || op == token.SHR }
+
 func isSum(op token.Token) bool { return op == token.ADD || op == token.SUB }
 
 // isBitwise reports the operators that see bits, but for <<.

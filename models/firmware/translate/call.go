@@ -149,10 +149,13 @@ func (w *writer) extreme(name string, e *ast.CallExpr) string {
 		w.refuse(e.Pos(), "compare with if", "%s of %s", name, typ)
 	}
 	plain := basicOf(typ)
+	text := w.value(e.Args[0])
+	if len(e.Args) == 1 {
+		return text
+	}
 	helper := name + "_" + strings.TrimSuffix(plain, "_t")
 	w.use.extremes[helper] = plain
 	w.called[helper] = mention{e.Pos(), "helper"}
-	text := w.value(e.Args[0])
 	for _, a := range e.Args[1:] {
 		text = helper + "(" + text + ", " + w.value(a) + ")"
 	}

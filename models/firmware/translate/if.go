@@ -3,6 +3,7 @@ package translate
 import (
 	"go/ast"
 	"go/token"
+	"slices"
 	"strings"
 )
 
@@ -91,17 +92,27 @@ func (w *writer) chosen(b *ast.BlockStmt, head string) {
 	}
 }
 
-// declares reports whether statements declare a variable of their block.
+// declares reports whether statements declare something of their block.
 func declares(list []ast.Stmt) bool {
-	for _, s := range list {
-		switch s := s.(type) {
-		case *ast.DeclStmt:
-			return true
-		case *ast.AssignStmt:
-			if s.Tok == token.DEFINE {
-				return true
+	return slices.ContainsFunc(list, func(s ast.Stmt) bool { return len(declared(s)) > 0 })
+}
+
+// declared are the variables and constants that a statement declares.
+func declared(s ast.Stmt) []*ast.Ident {
+	var out []*ast.Ident
+	switch s := s.(type) {
+	case *ast.DeclStmt:
+		for _, spec := range s.Decl.(*ast.GenDecl).Specs {
+			if spec, ok := spec.(*ast.ValueSpec); ok {
+				out = append(out, spec.Names...)
+			}
+		}
+	case *ast.AssignStmt:
+		for _, left := range s.Lhs {
+			if id, ok := left.(*ast.Ident); ok && s.Tok == token.DEFINE {
+				out = append(out, id)
 			}
 		}
 	}
-	return false
+	return out
 }

@@ -12,6 +12,11 @@ var otherwise = []struct{ name, top, body, want string }{
 	{name: "index that moves while ranged over", body: "for _, ¦x := range a.grid[n] { n = x & 1 }", want: "changes n"},
 	{name: "pointer that moves while ranged over", body: "p := &a.inner[0]\nfor _, ¦x := range p.list { p = &a.inner[1]\nn += x }", want: "changes p"},
 	{name: "value declared again", body: "for _, x := range a.list { n += x\n¦x := int32(3)\nn += x }", want: "stands for the loop's value"},
+	{name: "value declared again by var", body: "for _, x := range a.list { n += x\nvar ¦x int32\nn += x }", want: "stands for the loop's value"},
+	{name: "struct set anew while ranged over", body: "y := in{n: 1}\np := &y\nfor _, ¦x := range p.list { y = in{}\nn += x }\na.n = y.n", want: "writes to memory"},
+	{name: "field that counts", body: "¦for a.n = range int32(5) { a.m++ }", want: "variable from outside"},
+	{name: "field that takes the values", body: "¦for _, a.n = range c.list { n++ }", want: "variable from outside"},
+	{name: "variables that take index and value", body: "i, x := 0, n\n¦for i, x = range c.list { n += x + int32(i) }", want: "variable from outside"},
 	{name: "range over a call", top: "func (s *state) pick() *in { s.n++\nreturn &s.inner[0] }", body: "for i := range ¦a.pick().list { a.list[i] = 1 }", want: "is not made in C"},
 	{name: "length of a call", top: "func (s *state) pick() *in { s.n++\nreturn &s.inner[0] }", body: "a.m = int32(len(¦a.pick().list))", want: "is not made in C"},
 

@@ -13,10 +13,11 @@ import (
 // constant is kept in a variable of its own, and where values are asked for, the
 // body may not write to memory.
 func (w *writer) ranges(s *ast.RangeStmt) {
-	key, _ := s.Key.(*ast.Ident)
-	if key != nil && s.Tok == token.ASSIGN {
+	if s.Tok == token.ASSIGN {
 		w.refuse(s.Pos(), "declare it in the loop with :=", "a loop over a variable from outside")
+		return
 	}
+	key, _ := s.Key.(*ast.Ident)
 	name := w.counter(s, key)
 	w.noteRounds(key, s.X)
 	for _, e := range []ast.Expr{s.Key, s.Value} {
@@ -95,7 +96,7 @@ func (w *writer) element(s *ast.RangeStmt, index string) {
 		return
 	}
 	v := w.t.source.info.Defs[id]
-	if _, array := v.Type().Underlying().(*types.Array); array || isAddress(v.Type()) {
+	if isArray(v.Type()) || isAddress(v.Type()) {
 		w.refuse(id.Pos(), "range over the indexes", "an array is copied each round")
 	}
 	w.checkLocal(id, v.Type())
@@ -124,12 +125,10 @@ func (w *writer) checkStill(id *ast.Ident, s *ast.RangeStmt) {
 // both are of one block.
 func (w *writer) checkRedeclared(id *ast.Ident, body *ast.BlockStmt) {
 	for _, s := range body.List {
-		a, ok := s.(*ast.AssignStmt)
-		if !ok || a.Tok != token.DEFINE {
-			continue
-		}
-		if x, ok := a.Lhs[0].(*ast.Ident); ok && snake(x.Name) == snake(id.Name) {
-			w.refuse(x.Pos(), "rename it", "%s stands for the loop's value in this block of C", x.Name)
+		for _, x := range declared(s) {
+			if snake(x.Name) == snake(id.Name) {
+				w.refuse(x.Pos(), "rename it", "%s stands for the loop's value in this block of C", x.Name)
+			}
 		}
 	}
 }
@@ -149,19 +148,17 @@ func (w *writer) assigns(body *ast.BlockStmt, v *types.Var) bool {
 	return found
 }
 
-// storesIn reports whether a loop's body stores to more than variables.
+// storesIn reports whether a loop's body stores to more than variables of numbers
+// and pointers.
 func (w *writer) storesIn(body *ast.BlockStmt) bool {
 	found := false
 	ast.Inspect(body, func(n ast.Node) bool {
 		switch n := n.(type) {
 		case *ast.AssignStmt:
-			if _, ok := n.Lhs[0].(*ast.Ident); !ok {
-				found = true
-			}
+			v := w.t.variableOf(n.Lhs[0])
+			found = found || n.Tok != token.DEFINE && (v == nil || !isNumber(v.Type()) && !isAddress(v.Type()))
 		case *ast.IncDecStmt:
-			if _, ok := n.X.(*ast.Ident); !ok {
-				found = true
-			}
+			found = found || w.t.variableOf(n.X) == nil
 		case *ast.CallExpr:
 			found = found || w.t.writes(n)
 		}

@@ -2,6 +2,7 @@ package translate
 
 import (
 	"go/ast"
+	"go/constant"
 	"go/token"
 	"slices"
 	"strconv"
@@ -22,6 +23,15 @@ func (w *writer) checkCount(e ast.Expr, bits int) {
 	if !w.below(e, int64(bits)) {
 		w.refuse(e.Pos(), "mask it in place: n & "+strconv.Itoa(bits-1), "a shift by what may be %d or more", bits)
 	}
+}
+
+// shiftCount writes a count as part of what binds as given. Go takes a whole number written as a fraction, x >> 1.0,
+// and C none.
+func (w *writer) shiftCount(e ast.Expr, outer int) string {
+	if v := w.t.constantOf(e); v != nil && isFloat(w.typeOf(e)) {
+		return constant.ToInt(v).ExactString()
+	}
+	return w.in(e, outer)
 }
 
 // below proves 0 <= e < limit by the form of e alone: a mask, min of an

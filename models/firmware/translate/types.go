@@ -65,6 +65,7 @@ func isInteger(typ types.Type) bool  { return has(typ, types.IsInteger) }
 func isUnsigned(typ types.Type) bool { return has(typ, types.IsUnsigned) }
 func isFloat(typ types.Type) bool    { return has(typ, types.IsFloat) }
 func isBool(typ types.Type) bool     { return has(typ, types.IsBoolean) }
+func isNumber(typ types.Type) bool   { return has(typ, types.IsNumeric|types.IsBoolean) }
 func isNarrow(typ types.Type) bool   { w := width(typ); return w == 8 || w == 16 }
 
 // isIndex reports Go's plain int, which only counts elements.

@@ -885,6 +885,10 @@ void run_whole(const tt_words_t *in, tt_words_t *out)
 	float a = (float)(int32_t)in->v[1];
 	out->v[3] = (int64_t)fixed_round_f((float)(a * TT_THIRD) + TT_ODD, -1073741824, 1073741824);
 	out->v[4] = (int64_t)brackets[(uint32_t)x % 3u];
+	out->v[5] = (x >> 2) ^ (in->v[1] >> 3) ^ in->v[2];
+	uint32_t u = (uint32_t)x << 4;
+	u >>= 1;
+	out->v[6] = (int64_t)u;
 }
 
 void run_precedence(const tt_words_t *in, tt_words_t *out)

@@ -204,6 +204,10 @@ func Whole(in, out *Words) {
 	a := float32(int32(in.V[1]))
 	out.V[3] = int64(fixed.RoundF(float32(a*third)+odd, -1<<30, 1<<30))
 	out.V[4] = int64(brackets[uint32(x)%3])
+	out.V[5] = x>>2.0 ^ in.V[1.0]>>third ^ min(in.V[2])
+	u := uint32(x) << 0x1p2
+	u >>= 1.0
+	out.V[6] = int64(u)
 }
 
 var brackets = ([3]int32{3, (-4), 5})
