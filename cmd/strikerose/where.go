@@ -12,7 +12,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"github.com/spf13/cobra"
+	"strikerose/dataset"
 	"strikerose/dataset/corpus"
 	"strikerose/dataset/rig"
 	"strikerose/dataset/shell"
@@ -21,25 +21,27 @@ import (
 
 // place is what lies in a directory, as far as strikerose knows it.
 type place struct {
-	corpus   string   // its directory; "" none
-	others   []string // directories of more corpora
-	sessions []string // of the corpus
-	unfound  []string // of those, without a look for strikes
-	bare     []string // of those, without any label
-	rigs     []string // rig files
-	logs     []string // what may be logs that are not in the corpus
-	plans    []string // plans of strikes
-	onRigs   []string // keys of the rigs of the corpus's sessions
-	detector string   // a file that train wrote; "" none
-	board    bool     // whether export can write that detector for a board
-	compared bool     // a report of compare is there
+	corpus   string         // its directory; "" none
+	held     *corpus.Corpus // what list opened there
+	others   []string       // directories of more corpora
+	sessions []string       // of the corpus
+	unfound  []string       // of those, without a look for strikes
+	bare     []string       // of those, without any label
+	rigs     []string       // rig files
+	logs     []string       // what may be logs that are not in the corpus
+	plans    []string       // plans of strikes
+	onRigs   []string       // keys of the rigs of the corpus's sessions
+	detector string         // a file that train wrote; "" none
+	board    bool           // whether export can write that detector for a board
+	compared bool           // a report of compare is there
 }
 
 // logEndings are those of files that boards write, plain or compressed.
 var logEndings = []string{".csv", ".bin", ".jsonl", ".log", ".txt"}
 
 // look finds out what lies in the corpus's directory or, where it is none, in
-// the first directory below that is one; others are named.
+// the first directory below that is one; others are named. It goes by the names in
+// the corpus and opens no session: it is quick, and sees no damage.
 func (a *app) look() (place, error) {
 	var p place
 	entries, err := os.ReadDir(a.dir)
@@ -87,9 +89,8 @@ func (a *app) look() (place, error) {
 			files = append(files, path)
 		}
 	}
-	imported := map[string]bool{}
 	if p.corpus != "" {
-		if imported, err = p.read(); err != nil {
+		if err := p.list(); err != nil {
 			return p, err
 		}
 	}
@@ -104,42 +105,60 @@ func (a *app) look() (place, error) {
 		return 1
 	})
 	for _, path := range files {
-		switch column := firstColumn(path); {
-		case column == "order":
+		switch kind, ok := besideLogs(path); {
+		case ok && kind.is(planBeside):
 			p.plans = append(p.plans, path)
-		case column != "session" && !imported[filepath.Base(path)] && looksLikeLog(path):
+		case !ok && looksLikeLog(path) && !slices.Contains(p.sessions, sessionName(path)):
 			p.logs = append(p.logs, path)
 		}
 	}
 	return p, nil
 }
 
-// read reads what the corpus holds, and returns the names of its logs.
-func (p *place) read() (imported map[string]bool, err error) {
-	c, err := corpus.Open(p.corpus)
-	if err != nil {
-		return nil, err
+// list opens the corpus and takes from it which sessions it has and what was made
+// of them.
+func (p *place) list() (err error) {
+	if p.held, err = corpus.Open(p.corpus); err != nil {
+		return err
 	}
-	sessions, err := c.Sessions()
-	if err != nil {
-		return nil, err
-	}
-	imported = map[string]bool{}
+	sessions, err := p.held.List()
 	for _, s := range sessions {
 		p.sessions = append(p.sessions, s.Name)
 		p.onRigs = append(p.onRigs, s.Rig)
-		imported[s.LogName] = true
-		_, _, err := c.Strikes(s.Name)
-		if errors.Is(err, corpus.ErrNoWindows) {
+		if !s.Found {
 			p.unfound = append(p.unfound, s.Name)
-		} else if err != nil {
-			return nil, err
 		}
-		if _, err := os.Stat(c.JournalPath(s.Name)); err != nil {
+		if !s.Labelled {
 			p.bare = append(p.bare, s.Name)
 		}
 	}
-	return imported, nil
+	return err
+}
+
+// read reads the sessions and strikes of the corpus and returns the first damage.
+func (p *place) read() error {
+	if p.held == nil {
+		return nil
+	}
+	if err := p.leaveOutImported(); err != nil {
+		return err
+	}
+	for _, session := range p.sessions {
+		if _, _, err := p.held.Strikes(session); err != nil && !errors.Is(err, corpus.ErrNoWindows) {
+			return err
+		}
+	}
+	return nil
+}
+
+// leaveOutImported takes those logs out that were imported under another name than
+// their own, which only the rows of all sessions tell.
+func (p *place) leaveOutImported() error {
+	rows, err := p.held.Sessions()
+	p.logs = slices.DeleteFunc(p.logs, func(path string) bool {
+		return slices.ContainsFunc(rows, func(s dataset.Session) bool { return s.LogName == filepath.Base(path) })
+	})
+	return err
 }
 
 // looksLikeLog judges by the name, which is enough to propose a command:
@@ -149,18 +168,8 @@ func looksLikeLog(path string) bool {
 	for _, packed := range []string{".zst", ".gz"} {
 		name = strings.TrimSuffix(name, packed)
 	}
-	if !slices.Contains(logEndings, filepath.Ext(name)) {
-		return false
-	}
-	if filepath.Ext(name) != ".csv" {
-		return true
-	}
-	for _, other := range []string{"plan", "truth", "video", "label", "strikes", "feature", ".npy.", "events", "compare", "doubt"} { // tables of ours
-		if strings.Contains(name, other) {
-			return false
-		}
-	}
-	return true
+	events := strings.HasSuffix(name, ".csv") && strings.Contains(name, "events") // those of apply have no header
+	return slices.Contains(logEndings, filepath.Ext(name)) && !events
 }
 
 // tell says what is there, a line each.
@@ -265,13 +274,6 @@ func forBoard(path string) bool {
 	return err == nil && file.Detector.Info().Board
 }
 
-// firstColumn is the name of a table's first column, which tells those that the
-// program writes or reads, such as the strikes of apply, whatever their names.
-func firstColumn(path string) string {
-	column, _, _ := strings.Cut(startOf(path), ",")
-	return column
-}
-
 // startOf is a file's first bytes, none where they cannot be read.
 func startOf(path string) string {
 	f, err := os.Open(path)
@@ -293,55 +295,12 @@ func someOf(names []string) string {
 	return fmt.Sprintf("%s and %d more", strings.Join(names[:most], ", "), len(names)-most)
 }
 
-// stepsToNext are the commands after which a person at a terminal is told what to
-// run next.
-var stepsToNext = []string{"rig show", "plan", "import", "find", "label plan", "label truth", "label video", "compare", "train"}
-
-// tellNext names on a terminal what to run after a command. What lies beside the
-// corpus counts, too: rig files, logs, plans and detectors.
-func (a *app) tellNext(cmd *cobra.Command) {
-	step := strings.TrimPrefix(cmd.CommandPath(), cmd.Root().Name()+" ")
-	if !a.terminal || a.quiet || a.json || !slices.Contains(stepsToNext, step) {
-		return
-	}
-	beside := *a
-	beside.dir = filepath.Dir(filepath.Clean(a.dir))
-	p, err := beside.look()
-	if err != nil || p.corpus == "" || filepath.Clean(p.corpus) != filepath.Clean(a.dir) {
-		if p, err = a.look(); err != nil {
-			return // the command is done, and check tells what is wrong
-		}
-	}
-	out := ""
-	if f := cmd.Flags().Lookup("output"); f != nil {
-		out = f.Value.String()
-	}
-	p.did(step, out)
-	a.sayNext(p)
-}
-
-// did adds what a step has just done, wherever its output went.
-func (p *place) did(step, out string) {
-	switch {
-	case step == "compare":
-		p.compared = true
-	case out == "" || out == "-":
-	case step == "train":
-		p.detector, p.board = out, forBoard(out)
-	case step == "plan" && !slices.Contains(p.plans, out):
-		p.plans = append(p.plans, out)
-	}
-}
-
-// sayNext names the next step and why it is that.
-func (a *app) sayNext(p place) {
-	command, why := p.next()
-	fmt.Fprintf(a.err, "Next: %s\n  %s\n", command, why)
-}
-
 // tellPlace says on standard error what lies here and what to run next.
 func (a *app) tellPlace() {
 	p, err := a.look()
+	if err == nil {
+		err = p.read()
+	}
 	if err != nil {
 		a.warn("%v", err)
 		return

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -35,6 +36,59 @@ func TestTellsNext(t *testing.T) {
 		}
 		if c.want == "" && strings.Contains(errs.String(), "Next:") || !strings.Contains(errs.String(), c.want) {
 			t.Errorf("%s: want %q in:\n%s", c.name, c.want, errs.String())
+		}
+	}
+}
+
+// After a command the next step goes by names alone, so that it costs the same
+// however much the corpus holds; without a command, damage is told.
+func TestTellsNextUnread(t *testing.T) {
+	dir := fixture(t)
+	in := func(name string) string { return filepath.Join(dir, name) }
+	mustRun(t, "import", "-C", in("gym"), "--rig", in("hall.toml"), in("friday.bin.zst"))
+	mustRun(t, "find", "-C", in("gym"))
+	for _, table := range []string{"sessions", "windows"} {
+		parts, err := filepath.Glob(in("gym/" + table + "/*/*/*.parquet"))
+		if err != nil || len(parts) != 1 {
+			t.Fatalf("%s: %v, %v", table, parts, err)
+		}
+		if err := os.WriteFile(parts[0], []byte("rubbish"), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.Remove(in("monday.csv.zst")); err != nil { // no log may be left to import
+		t.Fatal(err)
+	}
+	var out, errs bytes.Buffer
+	w := testWorld(&out, &errs)
+	w.terminal = true
+	if status := run(t.Context(), []string{"-C", in("gym"), "rig", "show", in("hall.toml")}, w); status != exitDone {
+		t.Fatalf("exit status %d:\n%s", status, errs.String())
+	}
+	if want := "Next: strikerose label plan -C " + in("gym") + " --session friday "; !strings.Contains(errs.String(), want) {
+		t.Errorf("want %q in:\n%s", want, errs.String())
+	}
+	status, _, told := inProcess(t, "-C", in("gym"))
+	if status != exitUsage || !strings.Contains(told, "warning: corpus: sessions/rig=hall-r1/session=friday/part-0.parquet: ") {
+		t.Errorf("exit status %d:\n%s", status, told)
+	}
+}
+
+// A log is not proposed once it was imported, under its own name or another.
+func TestProposesLogsOnce(t *testing.T) {
+	for name, want := range map[string]int{"friday": 0, "evening": 0} {
+		dir := fixture(t)
+		in := func(name string) string { return filepath.Join(dir, name) }
+		mustRun(t, "import", "-C", in("gym"), "--rig", in("hall.toml"), "--session", name, in("friday.bin.zst"))
+		if err := os.Remove(in("monday.csv.zst")); err != nil {
+			t.Fatal(err)
+		}
+		p, err := (&app{dir: dir}).look()
+		if err == nil {
+			err = p.read()
+		}
+		if err != nil || len(p.logs) != want {
+			t.Errorf("session %s: %v, %v", name, p.logs, err)
 		}
 	}
 }
