@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
+	"strikerose/dataset/shell"
 )
 
 // defaultFaces is how many faces a rig has that does not say so.
@@ -34,7 +35,7 @@ func (f *Fault) Error() string {
 func Load(path string) (*Rig, error) {
 	data, err := ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("%w: strikerose rig new %s writes one to fill in", err, path)
+		return nil, fmt.Errorf("%w: strikerose rig new %s writes one to fill in", err, shell.Word(path))
 	}
 	if err != nil {
 		return nil, err

@@ -236,8 +236,8 @@ rig.toml:46:1: the last band, "high", ends at the bag's top and not at 2 m: leav
 }
 
 func TestLoad(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "garage.toml")
-	if _, err := rig.Load(path); !errors.Is(err, os.ErrNotExist) {
+	path := filepath.Join(t.TempDir(), "my garage.toml")
+	if _, err := rig.Load(path); !errors.Is(err, os.ErrNotExist) || !strings.HasSuffix(err.Error(), ": strikerose rig new '"+path+"' writes one to fill in") {
 		t.Errorf("Load of no file gives %v", err)
 	}
 	if err := os.WriteFile(path, []byte(garage), 0o600); err != nil {

@@ -1,7 +1,7 @@
 // Package rig describes one bag: its sizes, how it hangs, what fills it, and
 // where and how the sensor sits in it. It reads the rig file (TOML, strict)
 // and holds plain geometry. It imports nothing else of the project but the
-// angle arithmetic of dataset/bearing.
+// angle arithmetic of dataset/bearing and the quoting of dataset/shell.
 package rig
 
 import (
