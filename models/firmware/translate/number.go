@@ -23,7 +23,7 @@ func (w *writer) constant(e ast.Expr, v constant.Value) (string, int) {
 	typ := w.typeOf(e)
 	if c := w.namedConstant(e); c != nil && !(isInteger(typ) && isFloat(c.object.Type())) {
 		name := w.useConstant(c)
-		if isUntyped(c.object.Type()) && castsName(v, typ) {
+		if isUntyped(c.object.Type()) && castsName(c, v, typ) {
 			return "(" + w.typeName(typ) + ")" + name, precUnary
 		}
 		return name, precPostfix
@@ -35,9 +35,9 @@ func isUntyped(typ types.Type) bool { return has(typ, types.IsUntyped) }
 
 // castsName reports an untyped constant whose type in C would not be the one
 // wanted.
-func castsName(v constant.Value, typ types.Type) bool {
+func castsName(c *constDecl, v constant.Value, typ types.Type) bool {
 	if isFloat(typ) {
-		return v.Kind() == constant.Int
+		return !isFloat(c.object.Type())
 	}
 	n, exact := int64Of(v)
 	return isUnsigned(typ) && (!exact || n > largestInt)

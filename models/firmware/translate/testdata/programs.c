@@ -12,6 +12,7 @@ typedef char tt_signed_numbers[(-1 >> 1) == -1 && (int32_t)0xffffffffu == -1 ? 1
 #define TT_LEAST8 (-INT64_C(9223372036854775807) - 1)
 #define TT_THIRD 3.0f
 #define TT_ODD 1.6777216e+07f
+#define TT_LONG INT64_C(0xffffffff)
 #define TT_LATE 7
 #define TT_NEVER 0
 #define TT_PERHAPS 1
@@ -883,7 +884,7 @@ void run_whole(const tt_words_t *in, tt_words_t *out)
 	out->v[1] = x / 100 + 16 * x;
 	out->v[2] = (int64_t)(((uint32_t)x * 16u) ^ 3u);
 	float a = (float)(int32_t)in->v[1];
-	out->v[3] = (int64_t)fixed_round_f((float)(a * TT_THIRD) + TT_ODD, -1073741824, 1073741824);
+	out->v[3] = (int64_t)fixed_round_f((float)(a * TT_THIRD) + TT_ODD - (float)TT_LONG, -1073741824, 1073741824);
 	out->v[4] = (int64_t)brackets[(uint32_t)x % 3u];
 	out->v[5] = (x >> 2) ^ (in->v[1] >> 3) ^ in->v[2];
 	uint32_t u = (uint32_t)x << 4;

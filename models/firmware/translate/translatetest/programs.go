@@ -174,6 +174,7 @@ const (
 	small  = -5
 	third  = 3.0
 	odd    = 16777217.0
+	long   = 0xffffffff
 )
 
 // Literals uses numbers of all sizes, by name and bare.
@@ -202,7 +203,7 @@ func Whole(in, out *Words) {
 	out.V[1] = x/1e2 + 0x1p4*x
 	out.V[2] = int64(uint32(x)*0x1p4 ^ third)
 	a := float32(int32(in.V[1]))
-	out.V[3] = int64(fixed.RoundF(float32(a*third)+odd, -1<<30, 1<<30))
+	out.V[3] = int64(fixed.RoundF(float32(a*third)+odd-long, -1<<30, 1<<30))
 	out.V[4] = int64(brackets[uint32(x)%3])
 	out.V[5] = x>>2.0 ^ in.V[1.0]>>third ^ min(in.V[2])
 	u := uint32(x) << 0x1p2
