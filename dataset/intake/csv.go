@@ -16,6 +16,8 @@ type csvDecoder struct {
 	roles     []role // by column
 	named     shape
 	header    string // as it was written; "" where there is none
+	foreign   string // a line of other words in its place; "" where there is none
+	assumed   string // what the columns were taken for without a header
 	names     *namer
 	told      []string
 }
@@ -61,8 +63,12 @@ func openCSV(h *head) (*csvDecoder, error) {
 	if fault != nil {
 		return nil, fault
 	}
-	for _, l := range h.lines {
+	for i, l := range h.lines {
 		if d := bareCSV(l, h); d != nil {
+			if i > 0 {
+				d.takeForeign(h.lines[i-1])
+			}
+			d.told = append(d.told, d.assumed)
 			return d, nil
 		}
 	}
@@ -86,8 +92,17 @@ func bareCSV(l []byte, h *head) *csvDecoder {
 		return nil
 	}
 	d.findMark(h)
-	d.told = append(d.told, "no header line: columns taken as t, ax, ay, az and, where there are seven, gx, gy, gz")
+	d.assumed = "no header line: columns taken as t, ax, ay, az and, where there are seven, gx, gy, gz"
 	return d
+}
+
+// takeForeign takes the line above the first numbers for a header where it has as
+// many cells as those: its words are not understood, but it is no damage.
+func (d *csvDecoder) takeForeign(l []byte) {
+	if n := len(d.cells(l)); n == len(d.roles) {
+		d.foreign = string(l)
+		d.assumed = fmt.Sprintf("header %.80q is not understood: columns taken as t, ax, ay, az and, where there are seven, gx, gy, gz; if they are others, write these names there", l)
+	}
 }
 
 // separatorOf picks the separator of a line: the option's, else the one of
@@ -140,7 +155,11 @@ func (d *csvDecoder) readHeader(l []byte, o Options) (bool, error) {
 	accel := seen[1] && seen[2] && seen[3]
 	if !seen[0] || !accel {
 		if accel || seen[0] && (seen[1] || seen[2] || seen[3]) {
-			return false, &nearMiss{fmt.Sprintf("header %.80q lacks a time stamp or an axis: t, ax, ay and az are needed", l)}
+			fault := fmt.Sprintf("header %.80q lacks a time stamp or an axis: t, ax, ay and az are needed, with a unit if you like, as in t_us or ax_g", l)
+			if len(extra) > 0 {
+				fault += "; not understood: " + strings.Join(extra, ", ")
+			}
+			return false, &nearMiss{fault}
 		}
 		return false, nil
 	}
@@ -182,6 +201,17 @@ func (d *csvDecoder) findMark(h *head) {
 	if commas > points {
 		d.mark = ','
 	}
+}
+
+// firstFault says what is wrong with the first damaged line; "" where none is.
+func (d *csvDecoder) firstFault(h *head) string {
+	var x row
+	for _, l := range h.lines {
+		if v := classify(l, &x, d); v.what == isDamaged {
+			return v.why + excerpt(l)
+		}
+	}
+	return ""
 }
 
 func (d *csvDecoder) sample(h *head) int { return sampleLines(h, d) }
@@ -337,7 +367,7 @@ func (d *csvDecoder) skip(text []byte, i int) int {
 // words judges a line that does not start like a number: the header again, a
 // message, or damage.
 func (d *csvDecoder) words(text []byte) verdict {
-	if string(text) == d.header {
+	if s := string(text); s == d.header || s == d.foreign {
 		return verdict{what: isOther}
 	}
 	again := &csvDecoder{names: d.names}

@@ -84,7 +84,7 @@ func recognise(h *head) (Dialect, decoder, error) {
 	most := 0
 	var why []string
 	var miss *nearMiss
-	headed := false
+	var headed *csvDecoder
 	for _, d := range Dialects() {
 		if h.options.Dialect != "" && d.Name != h.options.Dialect {
 			continue
@@ -98,8 +98,8 @@ func recognise(h *head) (Dialect, decoder, error) {
 			continue
 		}
 		n := dec.sample(h)
-		if _, csv := dec.(*csvDecoder); csv {
-			headed = true
+		if d, csv := dec.(*csvDecoder); csv {
+			headed = d
 		}
 		if n > most || h.options.Dialect != "" {
 			best, bestDecoder, most = d, dec, n
@@ -120,17 +120,23 @@ func recognise(h *head) (Dialect, decoder, error) {
 	if hardlyText(h.bytes) {
 		return best, nil, fmt.Errorf("looks binary and %w, nor frames that the rig's [log.frame] describes: describe the board's frames there (magic, fields, checksum)", ErrUnknown)
 	}
-	if headed {
+	if headed != nil {
+		if why := headed.firstFault(h); why != "" {
+			return best, nil, fmt.Errorf("%w below its header line: %s: write stamps as numbers of us, ms or s, or state --separator or --dialect", ErrUnknown, why)
+		}
 		return best, nil, fmt.Errorf("%w below its header line: copy the log again, or state --separator or --dialect", ErrUnknown)
 	}
-	text := ""
+	text, like := "", "give the columns a header line such as t_us,ax,ay,az,gx,gy,gz"
 	for _, l := range h.lines {
 		if len(l) > 0 {
 			text = "; it starts with " + excerpt(l)[2:]
+			if l[0] == '{' {
+				like = `write objects such as {"t":1234,"a":[1,2,2048],"g":[0,0,1]}`
+			}
 			break
 		}
 	}
-	return best, nil, fmt.Errorf("%w (%s)%s: give the columns a header line such as t_us,ax,ay,az,gx,gy,gz, or state --dialect", ErrUnknown, DialectNames(), text)
+	return best, nil, fmt.Errorf("%w (%s)%s: %s, or state --dialect", ErrUnknown, DialectNames(), text, like)
 }
 
 // ErrUnknown is in the error of a file that is no log of a known dialect.

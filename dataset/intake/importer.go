@@ -35,6 +35,7 @@ type importer struct {
 	timeUnit            string
 	rawPerSecond        float64
 	timeFrom            string // who stated the time unit; "" where it is a guess
+	assumed             string // what columns without names were taken for; "" where they have some
 	screens             screens
 
 	rec    *Records // the chunk at work; its stamps are on one scale when settled

@@ -105,6 +105,9 @@ func stream(ctx context.Context, r io.Reader, rg *rig.Rig, o Options, p Progress
 	if d, ok := dec.(*frameDecoder); ok {
 		im.modulus, im.strict = d.stampModulus(), d.layout.Checksum != "none"
 	}
+	if d, ok := dec.(*csvDecoder); ok {
+		im.assumed = d.assumed
+	}
 	if err := decodeBeside(ctx, cancel, s, dec, found, c, im.take); err != nil {
 		return nil, err
 	}

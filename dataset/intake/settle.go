@@ -70,7 +70,12 @@ func (im *importer) wrongRate(rate float64) error {
 			return fmt.Errorf("samples come at %.5g Hz with time in %s (so %s says), but rig %s has rate_hz %g; in %s it would be %.5g Hz: say --time-unit %s", rate, im.timeUnit, im.timeFrom, im.rig.Key(), nominal, u, other, u)
 		}
 	}
-	return fmt.Errorf("samples come at %.5g Hz, but rig %s has rate_hz %g: import with the rig file that this log was made on, or correct rate_hz", rate, im.rig.Key(), nominal)
+	fault := fmt.Sprintf("samples come at %.5g Hz with time in %s, but rig %s has rate_hz %g: import with the rig file that this log was made on, or correct rate_hz", rate, im.timeUnit, im.rig.Key(), nominal)
+	second := unitsPerSecond(im.timeUnit)
+	if ten := math.Pow(10, math.Round(math.Log10(second*nominal/rate))); ten > 1 && rateFits(rate*ten/second, nominal) {
+		fault += fmt.Sprintf("; if the stamps count %.0e a second instead, write them in us, ms or s", ten)
+	}
+	return errors.New(fault)
 }
 
 // moduliFor lists where the stamps' counter may wrap.
@@ -99,7 +104,7 @@ func (im *importer) settleAccel(whole bool) error {
 	switch {
 	case err == nil:
 	case whole || c.unit == "" || hopeless(im.restSize(still)*accelScale(c.unit, im.rig)):
-		return err
+		return im.ofColumns(err)
 	default:
 		unit = c.unit
 	}
@@ -110,7 +115,16 @@ func (im *importer) settleAccel(whole bool) error {
 	if im.options.AnyPose || !whole {
 		return nil
 	}
-	return upright(still.mean, im.rig)
+	return im.ofColumns(upright(still.mean, im.rig))
+}
+
+// ofColumns adds to a fault at rest what columns without names were taken for: the
+// accelerations may be others.
+func (im *importer) ofColumns(err error) error {
+	if err == nil || im.assumed == "" {
+		return err
+	}
+	return fmt.Errorf("%w; %s", err, im.assumed)
 }
 
 // hopeless tells whether a reading at rest is so far from 1 g that its unit must
@@ -132,12 +146,12 @@ func (im *importer) restFits(r rest) error {
 	c := im.accel
 	c.unit = im.accelUnit
 	if _, _, err := chooseAccel(c, im.dialect.accel, im.restSize(r)/im.accelStep, im.rig); err != nil {
-		return err
+		return im.ofColumns(err)
 	}
 	if im.options.AnyPose {
 		return nil
 	}
-	return upright(r.mean, im.rig)
+	return im.ofColumns(upright(r.mean, im.rig))
 }
 
 // settleGyro settles the gyroscope's unit.

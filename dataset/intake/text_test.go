@@ -313,6 +313,19 @@ func TestHostileLogs(t *testing.T) {
 		}
 		return l + "\n"
 	})
+	dated := rewrite(plain, func(i int, l string) string {
+		if i > 0 {
+			l = "2026-11-20T19:03:02.5" + l[strings.IndexByte(l, ','):]
+		}
+		return l + "\n"
+	})
+	foreign := rewrite(plain, func(i int, l string) string {
+		cells := strings.Split(l, ",")
+		if i == 0 {
+			return "Zeit,Dreh1,Dreh2,Dreh3,Kraft1,Kraft2,Kraft3\n"
+		}
+		return strings.Join(slices.Concat(cells[:1], cells[4:], cells[1:4]), ",") + "\n"
+	})
 	utf16 := []byte{0xff, 0xfe}
 	for _, c := range plain {
 		utf16 = append(utf16, c, 0)
@@ -329,7 +342,11 @@ func TestHostileLogs(t *testing.T) {
 		{"prose", []byte("dear diary\ntoday I hit the bag\n"), Options{}, []string{"known dialect", "dear diary", "--dialect"}},
 		{"binary", bytes.Repeat([]byte{0, 5, 22, 7, 0}, 1000), Options{}, []string{"binary", "[log.frame]"}},
 		{"UTF-16", utf16, Options{}, []string{"UTF-16", "UTF-8"}},
-		{"axis missing", bytes.Replace(plain, []byte("az"), []byte("mz"), 1), Options{}, []string{"ax, ay and az"}},
+		{"axis missing", bytes.Replace(plain, []byte("az"), []byte("mz"), 1), Options{}, []string{"ax, ay and az", "not understood: mz"}},
+		{"nanoseconds named", bytes.Replace(plain, []byte("t_us"), []byte("t_ns"), 1), Options{}, []string{"lacks a time stamp", "not understood: t_ns", "as in t_us"}},
+		{"dates", dated, Options{}, []string{"below its header line", "not a number", "2026-11-20T19:03:02", "numbers of us, ms or s"}},
+		{"gyroscope first in foreign words", foreign, Options{}, []string{"at rest", `header "Zeit,Dreh1,Dreh2,Dreh3,Kraft1,Kraft2,Kraft3" is not understood`, "write these names there"}},
+		{"objects in objects", []byte("{\"acc\":{\"x\":1}}\n"), Options{}, []string{"known dialect", `write objects such as {"t":1234`}},
 		{"time stands still", constant, Options{}, []string{"do not advance"}},
 		{"a third broken", broken, Options{}, []string{"33 %", "20 %", "too few columns", "line 2"}},
 		{"unknown dialect", plain, Options{Dialect: "xml"}, []string{"xml", "counts-csv"}},
@@ -341,8 +358,20 @@ func TestHostileLogs(t *testing.T) {
 	res := mustRead(t, broken, rg, Options{MaxDamagedShare: 0.5})
 	reconcile(t, broken, res)
 
+	named := mustRead(t, append([]byte("Zeit,A,B,C,D,E,F\n"), plain[bytes.IndexByte(plain, '\n')+1:]...), rg, Options{})
+	if named.Session.DamagedRecords > 0 || !strings.Contains(strings.Join(named.Notes, "\n"), `header "Zeit,A,B,C,D,E,F" is not understood: columns taken as t, ax`) {
+		t.Errorf("foreign header: %d damaged, notes %q", named.Session.DamagedRecords, named.Notes)
+	}
+
 	slow := testRig(t, 400)
 	refused(t, plain, slow, Options{}, "1003 Hz", "rate_hz 400", "bench-r1")
+	nano := rewrite(plain, func(i int, l string) string {
+		if i == 0 {
+			return "t" + l[strings.IndexByte(l, ','):] + "\n"
+		}
+		return strings.Replace(l, ",", "000,", 1) + "\n"
+	})
+	refused(t, nano, rg, Options{}, "1.003 Hz with time in us", "count 1e+09 a second")
 	tipped := *rg
 	tipped.Sensor.Axes.X, tipped.Sensor.Axes.Y, tipped.Sensor.Axes.Z = "up", "90", "0"
 	refused(t, plain, &tipped, Options{}, "z axis seems to point up")
