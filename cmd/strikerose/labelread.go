@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"os"
@@ -12,6 +13,7 @@ import (
 	"strikerose/dataset/corpus"
 	"strikerose/label"
 	"strikerose/label/sheet"
+	"strikerose/label/table"
 )
 
 type labelReadFlags struct{ session, labeller string }
@@ -74,6 +76,9 @@ func runLabelRead(ctx context.Context, a *app, f labelReadFlags, path string) er
 			sessions[name] = s
 			return sheet.Session{Rig: r, DurationS: s.DurationS}, err
 		}})
+	if errors.Is(err, table.ErrTooLarge) {
+		return withHint(err, "strikerose label list -C CORPUS --all --sessions NAME -o PART.csv writes what is said of some sessions alone; read the parts one after the other")
+	}
 	if err != nil {
 		return err
 	}

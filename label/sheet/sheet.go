@@ -113,14 +113,25 @@ func Read(r io.Reader, name string, o Options) ([]label.Claim, error) {
 		return nil, fmt.Errorf("label: %w", err)
 	}
 	in := reader{Table: t, o: o, sessions: map[string]looked{}, said: map[moment]int{}}
-	if err := in.fits(); err != nil {
-		return nil, err
-	}
 	var out []label.Claim
+	var labellers []labeller
+	from := map[labeller][]strike{}
 	for _, row := range t.Rows {
-		if c, ok := in.row(row); ok {
-			out = append(out, c)
+		c, ok := in.row(row)
+		if !ok {
+			continue
 		}
+		out = append(out, c)
+		if c.AboutStrike() {
+			who := labeller{c.Session, c.Source, c.Author}
+			if from[who] == nil {
+				labellers = append(labellers, who)
+			}
+			from[who] = append(from[who], strike{c.OnsetNs, row})
+		}
+	}
+	for _, who := range labellers {
+		in.crowded(who, from[who])
 	}
 	if err := t.Err(); err != nil {
 		return nil, err
@@ -170,21 +181,31 @@ func (in *reader) number(row table.Row, column string) (x *float64, ok bool) {
 // session is the name of the session that a row is about; "" where none is given.
 func (in *reader) session(row table.Row) string { return cmp.Or(in.text(row, "session"), in.o.Session) }
 
-// fits refuses a table with more rows about one session than are taken in at
-// once. It looks at nothing else, so that such a table costs little.
-func (in *reader) fits() error {
-	rows := map[string]int{}
-	for _, row := range in.Rows {
-		rows[in.session(row)]++
-	}
-	for _, row := range in.Rows { // the first such session
-		name := in.session(row)
-		if n := rows[name]; name != "" && n > table.MaxStrikes {
-			return fmt.Errorf("label: %s:%d: %d rows are about session %q, more than the %d of one session that are read at once: check the column session, or split the table and read its parts one after the other",
-				in.Name, row.Line(), n, name, table.MaxStrikes)
+// labeller is who or what says the rows about a session.
+type labeller struct{ session, source, author string }
+
+// strike is a moment that a row speaks of.
+type strike struct {
+	onsetNs int64
+	row     table.Row
+}
+
+// mostTogether is how many strikes a labeller may tell of within label.MatchNs,
+// many times as many as anybody strikes then: which of them is which of those in
+// the journal takes time as the square of their number.
+const mostTogether = 200
+
+// crowded notes that a labeller says too much of one moment. However many labels
+// there are of a session, by however many labellers, all are read.
+func (in *reader) crowded(who labeller, said []strike) {
+	slices.SortFunc(said, func(a, b strike) int { return cmp.Compare(a.onsetNs, b.onsetNs) })
+	for i := mostTogether; i < len(said); i++ {
+		if said[i].onsetNs-said[i-mostTogether].onsetNs <= label.MatchNs() {
+			in.fault(said[i].row, "onset_s", "more than %d labels of %q, source %s, lie within %d ms in session %s: is onset_s in seconds?",
+				mostTogether, who.author, who.source, label.MatchNs()/1e6, who.session)
+			return
 		}
 	}
-	return nil
 }
 
 // row reads one row; what is wrong with it is noted.

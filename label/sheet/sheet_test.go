@@ -27,37 +27,35 @@ func options(t testing.TB) Options {
 	}}
 }
 
-// TestRowsOfOneSession: as many rows about one session are read as a plan or a
-// truth may have; with one more, nothing of the table is looked at.
+// TestRowsOfOneSession: however many labels there are of a session, they are read
+// as long as no labeller says too many of one moment.
 func TestRowsOfOneSession(t *testing.T) {
-	rows := func(session string, n int) string {
+	const n = 2*table.MaxStrikes + 1
+	rows := func(gapNs int64, labellers int) string {
 		var b strings.Builder
+		b.WriteString("session,onset_s,labeller\n")
 		for i := range n {
-			fmt.Fprintf(&b, "%s,%.3f\n", session, float64(i)/1000)
+			fmt.Fprintf(&b, "monday,%.7f,jo%d\n", float64(int64(i)*gapNs)/1e9, i%labellers)
 		}
 		return b.String()
 	}
-	const head = "session,onset_s\n"
-	got, err := Read(strings.NewReader(head+rows("monday", table.MaxStrikes)), "t.csv", options(t))
-	if err != nil || len(got) != table.MaxStrikes {
-		t.Errorf("%d rows: %d claims, %v", table.MaxStrikes, len(got), err)
-	}
-	for name, text := range map[string]string{
-		"named":    head + rows("tuesday", 1) + rows("monday", table.MaxStrikes+1),
-		"not good": head + rows("tuesday", 1) + rows("monday", table.MaxStrikes+1) + "monday,soon\n",
-		"for all":  head + rows("tuesday", 1) + rows("", table.MaxStrikes) + rows("monday", 1),
+	for name, c := range map[string]struct {
+		gapNs     int64
+		labellers int
+		says      string
+	}{
+		"one labeller":                {1_000_000, 1, ""},
+		"as many as may lie together": {250_100, 1, ""}, // 50 ms / 200, and a little
+		"one more":                    {249_900, 1, `t.csv:202:8: more than 200 labels of "jo0", source hand, lie within 50 ms in session monday`},
+		"by thousands":                {1000, 10_000, ""},
 	} {
 		t.Run(name, func(t *testing.T) {
-			o := options(t)
-			o.Session = "monday"
-			o.Of = func(name string) (Session, error) {
-				t.Errorf("session %s was looked for", name)
-				return Session{}, errors.New("unknown")
-			}
-			_, err := Read(strings.NewReader(text), "t.csv", o)
-			want := fmt.Sprintf("label: t.csv:3: %d rows are about session \"monday\", more than the %d of one session", strings.Count(text, "\n")-2, table.MaxStrikes)
-			if err == nil || !strings.HasPrefix(err.Error(), want) || !strings.Contains(err.Error(), "split the table") {
-				t.Errorf("Read = %v, want one with %q", err, want)
+			got, err := Read(strings.NewReader(rows(c.gapNs, c.labellers)), "t.csv", options(t))
+			switch {
+			case c.says == "" && (err != nil || len(got) != n):
+				t.Errorf("%d claims of %d rows, %v", len(got), n, err)
+			case c.says != "" && (got != nil || err == nil || !strings.HasPrefix(err.Error(), c.says)):
+				t.Errorf("Read = %v, want one with %q", err, c.says)
 			}
 		})
 	}

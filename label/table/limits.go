@@ -2,6 +2,7 @@ package table
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"io"
 )
@@ -18,8 +19,8 @@ const (
 	headBytes  = 64 << 10 // looked at to find the separator
 )
 
-// MaxStrikes is how many strikes of one session a table may tell of: many times
-// as many as anybody strikes in one.
+// MaxStrikes is how many strikes a plan, a truth or the notes of one session may
+// tell of: many times as many as anybody strikes in one.
 const MaxStrikes = 20_000
 
 // limited reads a table and refuses one beyond its limits.
@@ -29,10 +30,14 @@ type limited struct {
 	inRow int // bytes read since the last row ended
 }
 
+// ErrTooLarge is in the error about a table beyond the limits.
+var ErrTooLarge = errors.New("too large")
+
 // tooLarge says what of a table is too large.
 type tooLarge string
 
-func (e tooLarge) Error() string { return string(e) }
+func (e tooLarge) Error() string        { return string(e) }
+func (e tooLarge) Is(target error) bool { return target == ErrTooLarge }
 
 func (l *limited) Read(p []byte) (int, error) {
 	n, err := l.r.Read(p)

@@ -74,7 +74,7 @@ func Read(r io.Reader, name string, required ...string) (*Table, error) {
 			return nil, fmt.Errorf("%s:%d:1: a row of %d cells: a table of strikes has at most %d columns", name, line, n, maxColumns)
 		}
 		if cells += len(row.cells) + rowCells; cells > maxCells {
-			return nil, fmt.Errorf("%s:%d:1: more than %d cells up to here: split the table", name, line, maxCells)
+			return nil, fmt.Errorf("%s:%d:1: %w", name, line, tooLarge(fmt.Sprintf("more than %d cells up to here: split the table", maxCells)))
 		}
 		switch {
 		case row.blank():

@@ -1,6 +1,7 @@
 package table
 
 import (
+	"errors"
 	"io"
 	"math"
 	"strings"
@@ -95,7 +96,7 @@ func TestEndlessIsRefused(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			more := &endless{text: c.more}
 			_, err := Read(io.MultiReader(strings.NewReader(c.head), more), "t.csv", "time", "face")
-			if err == nil || !strings.Contains(err.Error(), c.want) {
+			if err == nil || !strings.Contains(err.Error(), c.want) || errors.Is(err, ErrTooLarge) == strings.Contains(name, "many columns") {
 				t.Errorf("Read = %v, want one with %q", err, c.want)
 			}
 			if more.read > maxBytes+2*headBytes {
