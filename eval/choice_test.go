@@ -109,6 +109,27 @@ func TestVerdictPointsToLearningCurves(t *testing.T) {
 	}
 }
 
+// The commands that the verdict names are about the rig's file where it lies, and can
+// be pasted.
+func TestVerdictNamesRigFile(t *testing.T) {
+	d := evaltest.Data([]evaltest.Session{
+		{Name: "y1", Striker: "ann", Rig: evaltest.Rig("yard", 1, 0), Strikes: 60},
+		{Name: "y2", Striker: "ann", Rig: evaltest.Rig("yard", 2, 0), Strikes: 60},
+	}, 1)
+	for name, c := range map[string]struct {
+		file func(key string) string
+		want string
+	}{
+		"where it lies": {func(key string) string { return "my gym/rigs/" + key + ".toml" }, `"strikerose rig show 'my gym/rigs/yard-r2.toml'" says`},
+		"nowhere":       {nil, `"strikerose rig show yard-r2.toml" says`},
+	} {
+		got := compare(t, d, eval.Options{Seed: 1, Resamples: 200, RigFile: c.file})
+		if help := strings.Join(got.Groups[0].Choice.Verdict.Help, "\n"); !strings.Contains(help, c.want) {
+			t.Errorf("%s: help %q, want %q", name, help, c.want)
+		}
+	}
+}
+
 func TestVerdictRefusesGoals(t *testing.T) {
 	for want, goal := range map[string]eval.Goal{"faces": {Faces: 100}, "bands": {Bands: -1}, "bytes": {Bytes: -4}, "ms": {WithinMs: -1}} {
 		_, err := eval.Compare(t.Context(), evaltest.Data(evaltest.Sessions(2, 20), 1), able(), eval.Options{Goal: goal})

@@ -29,9 +29,10 @@ type Options struct {
 	Level     float64 // of the intervals and tests; 0 is 0.95
 	Workers   int     // fits at once; 0 is the number of processors
 	Progress  Progress
-	WithinMs  float64             // longest wait after the onset; 0 is each detector's own
-	Goal      Goal                // what the verdict is about
-	Measured  map[string]Measured // by detector: what was measured on a board
+	WithinMs  float64                 // longest wait after the onset; 0 is each detector's own
+	Goal      Goal                    // what the verdict is about
+	Measured  map[string]Measured     // by detector: what was measured on a board
+	RigFile   func(key string) string // path of a rig's file, for the commands that the verdict names; nil is KEY.toml
 }
 
 func (o Options) withDefaults() Options {
@@ -43,6 +44,9 @@ func (o Options) withDefaults() Options {
 	}
 	if o.Level == 0 {
 		o.Level = UsualLevel
+	}
+	if o.RigFile == nil {
+		o.RigFile = func(key string) string { return key + ".toml" }
 	}
 	return o
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"strikerose/dataset/shell"
 )
 
 // What more labels would bring is for learning curves to say.
@@ -32,7 +34,7 @@ func (c *Comparison) AddLearning(curves []LearningCurve, skipped []Skip) {
 
 // help lists what would bring a missed goal nearer, in sentences without their
 // full stops.
-func (c *Comparison) help(m members, g *Group, v *Verdict) []string {
+func (c *Comparison) help(m members, g *Group, v *Verdict, o Options) []string {
 	var out []string
 	if s := v.without(lackWait, lackBytes, lackBoard); s != "" {
 		_, cost := v.standing(g, s)
@@ -45,7 +47,7 @@ func (c *Comparison) help(m members, g *Group, v *Verdict) []string {
 	if kinds := c.kindsThatMeet(m, v); kinds != "" && !c.aims(m.strikes) {
 		out = append(out, kinds)
 	}
-	file := c.Strikes[m.strikes[len(m.strikes)-1]].Rig + ".toml"
+	file := shell.Word(o.RigFile(c.Strikes[m.strikes[len(m.strikes)-1]].Rig))
 	switch limit := boundShare(g, v.Goal, c.Strikes[m.strikes[0]].LengthM); {
 	case limit > 0 && limit < RightShare:
 		out = append(out, fmt.Sprintf("by the bound no detector without bias tells more than about %.0f %% with this sensor where it is: \"strikerose rig show %s\" says what a gyroscope or another place would gain", 100*limit, file))

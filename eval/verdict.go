@@ -138,7 +138,7 @@ func (c *Comparison) judge(m members, g *Group, o Options) *Verdict {
 	v.pick(g)
 	v.Sentence = v.say(g, aims)
 	if !v.Met {
-		v.Help = c.help(m, g, v)
+		v.Help = c.help(m, g, v, o)
 	}
 	return v
 }

@@ -152,7 +152,7 @@ func runCompare(ctx context.Context, a *app, f compareFlags) error {
 	if len(f.labels) > 0 {
 		return a.fewShots(ctx, data, families, f.fewShotFlags)
 	}
-	o := eval.Options{Leave: f.leave, Seed: a.seed, WithinMs: f.withinMs(), Goal: f.goal}
+	o := eval.Options{Leave: f.leave, Seed: a.seed, WithinMs: f.withinMs(), Goal: f.goal, RigFile: c.RigPath}
 	if f.measure != "" {
 		if o.Measured, err = a.measureBoards(ctx, data, families, f); err != nil {
 			return err

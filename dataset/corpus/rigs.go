@@ -11,6 +11,9 @@ import (
 	"strikerose/dataset/rig"
 )
 
+// RigPath is the path of the file of a rig revision, by its key.
+func (c *Corpus) RigPath(key string) string { return c.path(rigPath(key)) }
+
 func rigPath(key string) string { return rigsDir + "/" + key + ".toml" }
 
 // PutRig keeps a rig revision. The same revision with other content is refused,
