@@ -171,11 +171,14 @@ type doubtLine struct {
 	// for earlier; absent for other doubts.
 	By int `json:"by,omitempty"`
 	// Sense is of a session mirrored, rotated or turned, the sense of its faces: +1
-	// clockwise, -1 anticlockwise; 0 for other doubts, in [-1, 1].
-	Sense   int     `json:"sense"`
-	TurnDeg float64 `json:"turn_deg"` // of those, the turn, degrees, in [-180, 360): true bearing = sense x label + turn_deg, on the circle
-	Reason  string  `json:"reason"`   // why it is doubted, in words
-	Mend    string  `json:"mend"`     // what to do about it, in words
+	// clockwise, -1 anticlockwise; +1 for other doubts, in [-1, 1].
+	Sense int `json:"sense"`
+	// TurnDeg is degrees clockwise, in (-180, 180]. Of a session mirrored or rotated, true
+	// bearing = sense x label + turn_deg, on the circle; of one turned, it is how far the
+	// sensor is turned against the rig's other sessions; 0 for other doubts.
+	TurnDeg float64 `json:"turn_deg"`
+	Reason  string  `json:"reason"` // why it is doubted, in words
+	Mend    string  `json:"mend"`   // what to do about it, in words
 }
 
 // doubtPlace is where something puts a strike.

@@ -64,8 +64,12 @@ type Doubt struct {
 
 	Label, Predicted Place // of one label
 	By               int   // of a slip: the labels are those of the strikes so many later (negative: earlier)
-	Sense            int   // of Mirrored, Rotated and Turned: true bearing = Sense x label + TurnDeg
-	TurnDeg          float64
+	Sense            int   // of Mirrored, Rotated and Turned: sense of the faces, +1 clockwise, -1 anticlockwise; of others +1
+
+	// TurnDeg is, in (-180, 180], of Mirrored and Rotated what to add: true bearing =
+	// Sense x label + TurnDeg, on the circle. Of Turned it is how far clockwise the
+	// sensor is turned against the rig's other sessions.
+	TurnDeg float64
 
 	Reason, Mend string
 }

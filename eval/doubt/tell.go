@@ -41,7 +41,7 @@ func (b *bench) tellTurn(of []int, t turn, steps int, restDeg float64, agreeing 
 	d := b.over(Mirrored, of[0], of[len(of)-1])
 	d.Sense = t.sense
 	width := 360 / float64(rg.Faces)
-	d.TurnDeg = bearing.Wrap360(-float64(t.sense) * float64(steps) * width)
+	d.TurnDeg = bearing.Wrap180(-float64(t.sense) * float64(steps) * width)
 	d.Labels = 0
 	for _, i := range of {
 		l := b.subjects[i].label.bearingDeg
