@@ -86,7 +86,8 @@ func (w *writer) value(e ast.Expr) string {
 	return text
 }
 
-// checkValue refuses what C cannot copy as Go does.
+// checkValue refuses what C cannot copy as Go does, and a product that goes where a
+// sum may take it.
 func (w *writer) checkValue(e ast.Expr) {
 	typ := w.typeOf(e)
 	if typ == nil {

@@ -15,13 +15,14 @@ type flow struct {
 	from    map[types.Object][]derivation // what a pointer points into
 }
 
-// derivation is one place where a pointer gets its address.
+// derivation is one place where a pointer gets its address: from another pointer or
+// the result of a function, from a variable, or from constant memory.
 type derivation struct {
-	of       types.Object  // the pointer or function that it comes from, nil for what follows
-	own      *types.Var    // the variable whose own memory it is
-	readOnly bool          // it comes from memory that is never written
-	call     *ast.CallExpr // of the function that it comes from
-	passed   bool          // it is what a caller passes for a parameter
+	of       types.Object  // the pointer or function
+	call     *ast.CallExpr // of the function
+	own      *types.Var    // the variable, whose own memory it is
+	readOnly bool          // constant memory, never written
+	passed   bool          // by a caller, for a parameter
 	at       token.Pos
 }
 
@@ -58,6 +59,7 @@ func (f *flow) writes(fn *types.Func) bool {
 	return false
 }
 
+// collect notes what a function writes and where its pointers come from.
 func (f *flow) collect(fn *function) {
 	info := f.t.source.info
 	ast.Inspect(fn.decl.Body, func(n ast.Node) bool {
@@ -126,6 +128,7 @@ func (f *flow) note(to types.Object, e ast.Expr, passed bool) {
 	f.from[to] = append(f.from[to], d)
 }
 
+// call notes what is passed for parameters.
 func (f *flow) call(n *ast.CallExpr) {
 	fn, receiver := f.t.callee(n)
 	if fn == nil {

@@ -33,8 +33,8 @@ func (w *writer) fors(s *ast.ForStmt) {
 	w.braces("for ("+init+";"+cond+";"+post+")", s.Body)
 }
 
-// perRound marks the variable of a loop with three clauses, a number: Go has one a
-// round, C one a loop, which shows only by its address.
+// perRound marks the variable of a loop with three clauses: Go has one a round, C one
+// a loop, which shows only by its address, or that of a part of it.
 func (w *writer) perRound(e ast.Expr) {
 	id, ok := e.(*ast.Ident)
 	if !ok || w.t.source.info.Defs[id] == nil {
@@ -42,7 +42,7 @@ func (w *writer) perRound(e ast.Expr) {
 	}
 	v := w.t.source.info.Defs[id]
 	w.copied[v] = true
-	if !isInteger(v.Type()) && !isFloat(v.Type()) {
+	if !isScalar(v.Type()) {
 		w.refuse(id.Pos(), "count in a number", "%s, which counts the loop, is none", id.Name)
 	}
 }

@@ -21,7 +21,11 @@ const largestInt = 32767
 // value.
 func (w *writer) constant(e ast.Expr, v constant.Value) (string, int) {
 	typ := w.typeOf(e)
-	if c := w.namedConstant(e); c != nil && !(isInteger(typ) && isFloat(c.object.Type())) {
+	c := w.namedConstant(e)
+	if c != nil && isInteger(typ) && isFloat(c.object.Type()) {
+		c = nil // 3.0 used as 3: by its name C would compute in float
+	}
+	if c != nil {
 		name := w.useConstant(c)
 		if isUntyped(c.object.Type()) && castsName(c, v, typ) {
 			return "(" + w.typeName(typ) + ")" + name, precUnary

@@ -7,6 +7,7 @@ import (
 	"slices"
 )
 
+// applyNames gives functions and types the names in C that the program asks for.
 func (t *translator) applyNames() {
 	for _, n := range slices.Concat(t.program.Public, t.program.Types) {
 		if !isName(n.C) {
@@ -37,6 +38,7 @@ func (t *translator) applyNames() {
 	}
 }
 
+// applyFixed notes which fields are global in C, and which are constants.
 func (t *translator) applyFixed() {
 	known := map[string]*field{}
 	for _, f := range t.fields {

@@ -35,9 +35,11 @@ var otherwise = []struct{ name, top, body, want string }{
 	{name: "method of a clause's counter", top: "type step int32\nfunc (s *step) grow() { *s++ }", body: "for i := step(0); i < 9; i++ { ¦i.grow() }", want: "address of a loop's variable"},
 	{name: "struct that counts", body: "for ¦x := (in{}); x.n < 3; x.n++ { a.n++ }", want: "counts the loop"},
 
+	{name: "part of an array that counts", top: "func f(x *int32) { *x = 1 }", body: "for ¦x := c.pair; x.a < 3; x.a++ { f(&x.b) }", want: "counts the loop"},
+
 	// A guard that does not guard.
 	{name: "guard undone by its else", body: "d := a.m\nif d <= 0 { d = 1 } else { d = n }\na.n = 5 ¦/ d", want: "may be 0"},
-	{name: "guard passed by a method", top: "type step int32\nfunc (s *step) zero() { *s = 0 }", body: "d := step(n)\nif d <= 0 { return }\nd.zero()\nd = step(n) ¦/ d", want: "may be 0"},
+	{name: "guard passed by a method", top: "type step int32\nfunc (s *step) zero() { *s = 0 }", body: "d := step(n)\nif d <= 0 { return }\nd.zero()\na.n = int32(step(n) ¦/ d)", want: "may be 0"},
 	{name: "own max", top: "func max(x, y int32) int32 { return x - y }", body: "a.n = 5 ¦/ max(n, 1)", want: "may be 0"},
 	{name: "own min", top: "func min(x, y uint32) uint32 { return x + y }", body: "a.u = a.u >> ¦min(a.u, 31)", want: "32 or more"},
 	{name: "multiple that wraps to 0", body: "d := a.u\nif d == 0 { return }\na.u = 5 ¦/ (4 * d)", want: "may be 0"},
@@ -93,7 +95,10 @@ type in struct {
 	n    int32
 	f    float32
 	list [4]int32
+	pair pair
 }
+
+type pair struct{ a, b int32 }
 
 type sized struct {
 	ring []int32 ` + "`c:\"RING\"`" + `

@@ -19,10 +19,10 @@ func (w *writer) selector(e *ast.SelectorExpr) string {
 		w.typeUseOf(w.typeOf(e.X))
 		return g + "." + f.name
 	}
-	base := w.in(e.X, precPostfix)
 	if star, ok := ast.Unparen(e.X).(*ast.StarExpr); ok {
 		return w.in(star.X, precPostfix) + "->" + f.name
 	}
+	base := w.in(e.X, precPostfix)
 	if isPointer(w.typeOf(e.X)) {
 		return base + "->" + f.name
 	}
@@ -83,7 +83,8 @@ func (w *writer) index(e *ast.IndexExpr) string {
 	return w.in(base, precPostfix) + "[" + i + "]"
 }
 
-// address writes &x; of an array its name, which is its address in C.
+// address writes &x; of an array its name, which is its address in C. How long x
+// lives is checked by the flow of pointers.
 func (w *writer) address(e *ast.UnaryExpr) string {
 	switch x := ast.Unparen(e.X).(type) {
 	case *ast.Ident:

@@ -148,15 +148,14 @@ func (w *writer) assigns(body *ast.BlockStmt, v *types.Var) bool {
 	return found
 }
 
-// storesIn reports whether a loop's body stores to more than variables of numbers
-// and pointers.
+// storesIn reports whether a loop's body stores to more than scalar variables.
 func (w *writer) storesIn(body *ast.BlockStmt) bool {
 	found := false
 	ast.Inspect(body, func(n ast.Node) bool {
 		switch n := n.(type) {
 		case *ast.AssignStmt:
 			v := w.t.variableOf(n.Lhs[0])
-			found = found || n.Tok != token.DEFINE && (v == nil || !isNumber(v.Type()) && !isAddress(v.Type()))
+			found = found || n.Tok != token.DEFINE && (v == nil || !isScalar(v.Type()))
 		case *ast.IncDecStmt:
 			found = found || w.t.variableOf(n.X) == nil
 		case *ast.CallExpr:

@@ -25,8 +25,8 @@ func (w *writer) checkCount(e ast.Expr, bits int) {
 	}
 }
 
-// shiftCount writes a count as part of what binds as given. Go takes a whole number written as a fraction, x >> 1.0,
-// and C none.
+// shiftCount writes a count as part of what binds as given. Go takes a whole number
+// written as a fraction, x >> 1.0; C takes none.
 func (w *writer) shiftCount(e ast.Expr, outer int) string {
 	if v := w.t.constantOf(e); v != nil && isFloat(w.typeOf(e)) {
 		return constant.ToInt(v).ExactString()

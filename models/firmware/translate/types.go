@@ -65,7 +65,6 @@ func isInteger(typ types.Type) bool  { return has(typ, types.IsInteger) }
 func isUnsigned(typ types.Type) bool { return has(typ, types.IsUnsigned) }
 func isFloat(typ types.Type) bool    { return has(typ, types.IsFloat) }
 func isBool(typ types.Type) bool     { return has(typ, types.IsBoolean) }
-func isNumber(typ types.Type) bool   { return has(typ, types.IsNumeric|types.IsBoolean) }
 func isNarrow(typ types.Type) bool   { w := width(typ); return w == 8 || w == 16 }
 
 // isIndex reports Go's plain int, which only counts elements.
@@ -81,6 +80,11 @@ func isAddress(typ types.Type) bool {
 		return true
 	}
 	return false
+}
+
+// isScalar reports what has no parts: a number, bool or address.
+func isScalar(typ types.Type) bool {
+	return has(typ, types.IsNumeric|types.IsBoolean) || isAddress(typ)
 }
 
 func isPointer(typ types.Type) bool {
