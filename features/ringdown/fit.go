@@ -37,67 +37,6 @@ func newSeries(columns ...[]float64) series {
 	return s
 }
 
-// leastShare of its power a series must leave unexplained: it keeps the
-// logarithm finite for motion without noise.
-const leastShare = 1e-12
-
-// misfit is minus the log-likelihood of a stretch, up to a constant, with
-// amplitudes, phases, offsets and the size of the noise at their best: variable
-// projection (Golub and Pereyra 1973, from memory) and, for Gaussian noise of
-// unknown size, half the readings times the logarithm of the squares left.
-func (m measured) misfit(d damped) float64 {
-	sum := 0.0
-	basis := m.basis(d)
-	rest := make([]float64, len(m.seconds))
-	for _, s := range m.series {
-		left := 0.0
-		for _, column := range s.columns {
-			copy(rest, column)
-			for _, b := range basis {
-				addScaled(rest, b, -dot(rest, b))
-			}
-			left += dot(rest, rest)
-		}
-		sum += float64(len(rest)*len(s.columns)) / 2 * math.Log(left+leastShare*s.power+math.SmallestNonzeroFloat64)
-	}
-	return sum
-}
-
-// basis is an orthonormal basis of an offset and the damped sinusoids over the
-// times, by Gram and Schmidt.
-func (m measured) basis(d damped) [][]float64 {
-	n := len(m.seconds)
-	one := make([]float64, n)
-	for i := range one {
-		one[i] = 1
-	}
-	columns := [][]float64{one}
-	for k := 0; k < len(d); k += 2 {
-		cosine, sine := make([]float64, n), make([]float64, n)
-		for i, t := range m.seconds {
-			t -= m.seconds[0]
-			sin, cos := math.Sincos(2 * math.Pi * d[k] * t)
-			size := math.Exp(-d[k+1] * t)
-			cosine[i], sine[i] = size*cos, size*sin
-		}
-		columns = append(columns, cosine, sine)
-	}
-	var basis [][]float64
-	for _, c := range columns {
-		was := math.Sqrt(dot(c, c))
-		for _, b := range basis {
-			addScaled(c, b, -dot(c, b))
-		}
-		if size := math.Sqrt(dot(c, c)); size > 1e-9*was {
-			for i := range c {
-				c[i] /= size
-			}
-			basis = append(basis, c)
-		}
-	}
-	return basis
-}
-
 func dot(a, b []float64) float64 {
 	sum := 0.0
 	for i, v := range a {
@@ -122,7 +61,8 @@ type slopes struct {
 	bend     *mat.SymDense
 }
 
-func (m measured) slopes(d damped) slopes {
+// slopes of the stretch that f is on.
+func (f *fitting) slopes(d damped) slopes {
 	p := len(d)
 	step := make([]float64, p)
 	for i := range step {
@@ -140,7 +80,7 @@ func (m measured) slopes(d damped) slopes {
 				x[-v-1] -= step[-v-1]
 			}
 		}
-		return m.misfit(x)
+		return f.misfit(x)
 	}
 	s := slopes{value: at(), gradient: make([]float64, p), bend: mat.NewSymDense(p, nil)}
 	up := make([]float64, p)
@@ -207,11 +147,13 @@ const fineStep = 1e-5
 // steps, and returns the slopes there. ok is false where it finds none or ctx is
 // done.
 func descend(ctx context.Context, all []measured, weight []float64, start damped) (at damped, there []slopes, ok bool) {
+	f := &fitting{}
 	value := func(d damped) float64 {
 		sum := 0.0
 		for k, m := range all {
 			if weight[k] > 0 {
-				sum += weight[k] * m.misfit(d)
+				f.take(m, len(d)/2)
+				sum += weight[k] * f.misfit(d)
 			}
 		}
 		return sum
@@ -224,7 +166,8 @@ func descend(ctx context.Context, all []measured, weight []float64, start damped
 			if ctx.Err() != nil {
 				return at, nil, false
 			}
-			there[k] = m.slopes(at)
+			f.take(m, len(at)/2)
+			there[k] = f.slopes(at)
 		}
 		sum := total(there, weight)
 		moved := false

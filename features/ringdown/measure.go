@@ -105,9 +105,11 @@ const (
 // start looks for the frequencies to start from, decays being the modes' own.
 func start(all []measured, modes ...rig.Mode) damped {
 	stride := (len(all) + lookAt - 1) / lookAt
-	var some []measured
+	var some []*fitting
 	for i := 0; i < len(all); i += stride {
-		some = append(some, all[i])
+		f := &fitting{}
+		f.take(all[i], len(modes))
+		some = append(some, f)
 	}
 	best, least := damped(nil), math.Inf(1)
 	try := make(damped, 2*len(modes))
@@ -115,8 +117,8 @@ func start(all []measured, modes ...rig.Mode) damped {
 	look = func(mode int) {
 		if mode == len(modes) {
 			sum := 0.0
-			for _, m := range some {
-				sum += m.misfit(try)
+			for _, f := range some {
+				sum += f.misfit(try)
 			}
 			if sum < least {
 				best, least = append(damped(nil), try...), sum
