@@ -284,3 +284,27 @@ func TestUnpicked(t *testing.T) {
 		t.Errorf("errors of the only form are %g, want its own", got)
 	}
 }
+
+// BenchmarkNetLoss takes loss and gradient of a net of usual size over the lessons of
+// two evenings: most of what training nets takes, and they most of a comparison.
+func BenchmarkNetLoss(b *testing.B) {
+	const inputs, outputs, units, strikes = 60, 3, 12, 200
+	rng := rand.New(rand.NewPCG(3, 4))
+	numbers := func(n int, scale float64) []float64 {
+		x := make([]float64, n)
+		for i := range x {
+			x[i] = scale * rng.NormFloat64()
+		}
+		return x
+	}
+	var lessons []lesson
+	for range 2 * strikes {
+		lessons = append(lessons, lesson{in: numbers(inputs, 1), want: numbers(outputs, 1), weight: []float64{1, 1, 0.5}})
+	}
+	x := numbers(units*(inputs+1)+outputs*(units+1), 0.1)
+	grad := make([]float64, len(x))
+	f := netLoss(lessons, units, netDecay)
+	for b.Loop() {
+		f(x, grad)
+	}
+}

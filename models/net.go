@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/floats"
 )
 
@@ -87,12 +88,17 @@ func netLoss(lessons []lesson, units int, decay float64) objective {
 	hidden, slope := make([]float64, units), make([]float64, units)
 	return func(x, grad []float64) float64 {
 		clear(grad)
+		weights := blas64.General{Rows: units, Cols: inputs, Stride: inputs + 1, Data: grad}
 		loss := 0.0
 		for _, l := range lessons {
+			// Every step is taken for all units before the next: sums of several
+			// units go on at once, and no guess at a branch of tanh waits for one.
 			for u := range units {
 				row := x[u*(inputs+1) : (u+1)*(inputs+1)]
-				hidden[u] = math.Tanh(row[inputs] + floats.Dot(row[:inputs], l.in))
-				slope[u] = 0
+				hidden[u] = row[inputs] + floats.Dot(row[:inputs], l.in)
+			}
+			for u, sum := range hidden {
+				hidden[u], slope[u] = math.Tanh(sum), 0
 			}
 			for o, want := range l.want {
 				row := x[tail+o*(units+1) : tail+(o+1)*(units+1)]
@@ -112,11 +118,10 @@ func netLoss(lessons []lesson, units int, decay float64) objective {
 				}
 			}
 			for u, h := range hidden {
-				d := slope[u] * (1 - h*h)
-				g := grad[u*(inputs+1) : (u+1)*(inputs+1)]
-				g[inputs] += d
-				floats.AddScaled(g[:inputs], d, l.in)
+				slope[u] *= 1 - h*h
+				grad[u*(inputs+1)+inputs] += slope[u]
 			}
+			blas64.Ger(1, blas64.Vector{N: units, Data: slope, Inc: 1}, blas64.Vector{N: inputs, Data: l.in, Inc: 1}, weights)
 		}
 		for i, w := range x {
 			loss += decay * w * w

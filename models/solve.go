@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
@@ -56,14 +57,10 @@ func minimise(ctx context.Context, start []float64, f objective, steps int) ([]f
 		return nil, errors.New("fit: the starting point has no finite value")
 	}
 	// Function and gradient are asked for at the same place: keep the last.
-	at := make([]float64, len(start))
-	last := math.NaN()
+	at := append([]float64(nil), start...)
+	last := lowest
 	evaluate := func(x []float64) float64 {
-		same := !math.IsNaN(last)
-		for i := 0; same && i < len(x); i++ {
-			same = x[i] == at[i]
-		}
-		if same {
+		if !math.IsNaN(last) && slices.Equal(x, at) {
 			return last
 		}
 		copy(at, x)
