@@ -111,7 +111,7 @@ func (m *Model) again(ctx context.Context, own, others []Example, seed uint64) (
 		return nil, err
 	}
 	out := *m
-	out.core, out.Rigs = made, yaws(made, ex)
+	out.core, out.Rigs = made, yaws(ex, together(made, ex))
 	return &out, nil
 }
 

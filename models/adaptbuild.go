@@ -104,7 +104,7 @@ func earlierYaw(from, m *Model, to Target) (yawDeg, sdDeg float64, ok bool) {
 				ex = append(ex, e)
 			}
 		}
-		known = yaws(m.core, ex)
+		known = yaws(ex, together(m.core, ex))
 	}
 	if len(known) == 0 {
 		return 0, 0, false

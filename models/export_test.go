@@ -5,7 +5,7 @@ func Replies(d Detector, ex []Example) (all, each []reply) {
 	c := d.(*Model).core
 	for _, e := range ex {
 		var r reply
-		r.q, r.heightM, r.whole = c.answer(e.Input)
+		r.q, r.heightM, r.told, r.whole = ask(c, e.Input)
 		each = append(each, r)
 	}
 	return together(c, ex), each

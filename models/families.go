@@ -100,7 +100,7 @@ func (r recipe) fit(ctx context.Context, ex []Example, o Options) (Detector, err
 	if err := o.check(made, ex); err != nil {
 		return nil, fmt.Errorf("%s: %w", r.info.Name, err)
 	}
-	m := &Model{options: o, core: made, Rigs: yaws(made, ex), prior: r.prior, blind: r.blind}
+	m := &Model{options: o, core: made, Rigs: yaws(ex, together(made, ex)), prior: r.prior, blind: r.blind}
 	if len(list) > 1 {
 		how += ", the form picked on the same strikes"
 	}
@@ -201,13 +201,13 @@ func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n i
 		if err != nil {
 			return nil, err
 		}
-		learned := yaws(made, train)
+		learned, held := yaws(train, together(made, train)), together(made, hold)
 		// A rig whose every label is held back: the detector in use will know
 		// its yaw, so the fold's own stands in, if there are labels enough that
 		// each hardly moves it. Errors about a yaw of their own would flatter.
-		own := yaws(made, hold)
-		for _, e := range hold {
-			q, h, told, _ := ask(made, e.Input)
+		own := yaws(hold, held)
+		for i, e := range hold {
+			r := held[i]
 			mount, ok := find(learned, e.Rig.Key())
 			if !ok {
 				if theirs, _ := find(own, e.Rig.Key()); theirs.Labels >= leastToCalibrate {
@@ -215,8 +215,8 @@ func crossValidate(ctx context.Context, c candidate, ex []Example, of []int, n i
 				}
 			}
 			out = append(out, residual{
-				in: e.Input, session: e.Session, told: told, harder: 1, harderM: 1,
-				bearingDeg: bearing.Diff(bearing.Of(q)+mount.YawDeg, e.BearingDeg), heightM: h - e.HeightM, answeredM: h,
+				in: e.Input, session: e.Session, told: r.told, harder: 1, harderM: 1,
+				bearingDeg: bearing.Diff(bearing.Of(r.q)+mount.YawDeg, e.BearingDeg), heightM: r.heightM - e.HeightM, answeredM: r.heightM,
 				labelSDDeg: e.BearingSDDeg, labelSDM: e.HeightSDM,
 			})
 		}

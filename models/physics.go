@@ -11,6 +11,8 @@ import (
 // the yaw offset and how certain it is.
 type Physics struct {
 	WithinMs float64 `json:"within_ms,omitempty"` // after the onset, 0 the fit's own wait
+
+	places *placings // of the strikes that it was fitted on; nil for a detector from a file
 }
 
 func (p *Physics) answer(in Input) (complex128, float64, bool) {
@@ -26,11 +28,19 @@ const (
 )
 
 func (p *Physics) tell(in Input) (complex128, float64, doubt, bool) {
-	place := placed(in, p.WithinMs)
+	place := p.place(in)
 	if !place.Whole {
 		return place.Toward, place.HeightM, usualDoubt(), false
 	}
 	return place.Toward, place.HeightM, placeDoubt(place), true
+}
+
+// place fits the equations, unless that was done before.
+func (p *Physics) place(in Input) physics.Place {
+	if p.places == nil {
+		return placed(in, p.WithinMs)
+	}
+	return p.places.of(in)
 }
 
 // placeDoubt is the fit's own doubt of its answer.
@@ -56,9 +66,10 @@ func physicsRule() recipe {
 		Gives: []string{"bearing", "height"}, UsesGyro: true, WaitMs: physics.WaitMs(false), GyroWaitMs: physics.WaitMs(true),
 		NotBoard: "it integrates the bag's motion anew for every strike; pendulum is its form for boards",
 	}, &Physics{}, priorCertainty(physicsBearingDeg, physicsHeightM), func() core { return &Physics{} })
-	r.candidates = func(_ []Example, o Options) []candidate {
-		return []candidate{{name: "rule", fit: func(context.Context, []Example, uint64) (core, error) {
-			return &Physics{WithinMs: o.WithinMs}, nil
+	r.candidates = func(ex []Example, o Options) []candidate {
+		places := &placings{withinMs: o.WithinMs}
+		return []candidate{{name: "rule", fit: func(ctx context.Context, _ []Example, _ uint64) (core, error) {
+			return &Physics{WithinMs: o.WithinMs, places: places}, places.learn(ctx, ex)
 		}}}
 	}
 	return r.landing()

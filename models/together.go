@@ -1,9 +1,10 @@
 package models
 
-// reply is what a core answers for one strike.
+// reply is what a core answers for one strike, with its doubt.
 type reply struct {
 	q       complex128
 	heightM float64
+	told    doubt
 	whole   bool
 }
 
@@ -20,7 +21,7 @@ func alone(c throng, in Input) (q complex128, heightM float64, whole bool) {
 	return r.q, r.heightM, r.whole
 }
 
-// together gets a core's answer for each of the examples.
+// together gets a core's answer for each of the examples, with its doubt.
 func together(c core, ex []Example) []reply {
 	in := make([]Input, len(ex))
 	for i, e := range ex {
@@ -30,8 +31,8 @@ func together(c core, ex []Example) []reply {
 		return t.answers(in)
 	}
 	out := make([]reply, len(in))
-	for i := range in {
-		out[i].q, out[i].heightM, out[i].whole = c.answer(in[i])
+	for i, r := range in {
+		out[i].q, out[i].heightM, out[i].told, out[i].whole = ask(c, r)
 	}
 	return out
 }

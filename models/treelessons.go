@@ -119,7 +119,7 @@ func (a *Aligner) turned(in []Input, turn, rise manyTrees) []reply {
 	for i, f := range frames {
 		q := f.u * unit(turns[2*i]+cmplx.Conj(turns[2*i+1]))
 		h := f.heightM + (real(rises[2*i])+real(rises[2*i+1]))/2
-		out[i] = reply{q, math.Min(math.Max(h, 0), in[i].Rig.Bag.LengthM), f.whole}
+		out[i] = reply{q, math.Min(math.Max(h, 0), in[i].Rig.Bag.LengthM), usualDoubt(), f.whole}
 	}
 	return out
 }

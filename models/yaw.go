@@ -138,16 +138,15 @@ func shareAmongRevisions(out []RigYaw, names []string, sessions []map[string]boo
 	}
 }
 
-// yaws learns the yaw offset of each rig revision among the examples, in the
-// order of their keys' first appearance.
-func yaws(c core, ex []Example) []RigYaw {
+// yaws learns the yaw offset of each rig revision among the examples from what a
+// core answers to each, in the order of their keys' first appearance.
+func yaws(ex []Example, replies []reply) []RigYaw {
 	var out []RigYaw
 	var differences, weights [][]float64
 	var names []string          // of the rigs, without revision
 	var aimed []map[string]bool // sessions whose labels are aims
 	at := map[string]int{}
 	aims := coarse(ex)
-	replies := together(c, ex)
 	for n, e := range ex {
 		k := e.Rig.Key()
 		i, ok := at[k]
