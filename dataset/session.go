@@ -34,11 +34,11 @@ type Session struct {
 	ClippedSamples int64    `json:"clipped_samples"`   // how many samples have an accelerometer axis at its limit, at least 0
 	Repairs        []Repair `json:"repairs,omitempty"` // what was mended, and where first; absent where nothing was
 
-	// NoiseMPS2 is the noise of the accelerometer's x, y and z axis, m/s2, a standard
+	// NoiseMPS2 is the noise of the accelerometer's x, y and z axis, m/s², a standard
 	// deviation from the third difference of still stretches, each at least 0.
 	NoiseMPS2      [3]float64 `json:"noise_mps2"`
 	NoiseRadps     [3]float64 `json:"noise_radps"`      // likewise of the gyroscope, rad/s, each at least 0; 0 without one
-	StillMPS2      [3]float64 `json:"still_mps2"`       // mean reading of still stretches, m/s2, in the sensor's own axes x, y and z
+	StillMPS2      [3]float64 `json:"still_mps2"`       // mean reading of still stretches, m/s², in the sensor's own axes x, y and z
 	StillS         float64    `json:"still_s"`          // how much of the session was still, seconds, at least 0
 	SlantDeg       float64    `json:"slant_deg"`        // angle of the sensor's up axis against gravity at rest, degrees, in [0, 180]
 	SlantTowardDeg float64    `json:"slant_toward_deg"` // bearing toward which that axis leans, degrees, in [0, 360)

@@ -313,7 +313,7 @@ func thirds(of func(StrikeDoc) float64) func(*Comparison, []int) ([]int, []strin
 				level[k] = 1
 			}
 		}
-		return level, []string{fmt.Sprintf("up to %.3g m/s2", low), fmt.Sprintf("to %.3g m/s2", high), "above"}
+		return level, []string{fmt.Sprintf("up to %.3g m/s²", low), fmt.Sprintf("to %.3g m/s²", high), "above"}
 	}
 }
 
@@ -338,7 +338,7 @@ func quietAndNoisy(c *Comparison, strikes []int) ([]int, []string) {
 		return make([]int, len(strikes)), nil
 	}
 	middle := sorted[(len(sorted)-1)/2]
-	return split(fmt.Sprintf("up to %.3g m/s2", middle), "above", func(s StrikeDoc) (is, known bool) { return of[s.Session] > middle, true })(c, strikes)
+	return split(fmt.Sprintf("up to %.3g m/s²", middle), "above", func(s StrikeDoc) (is, known bool) { return of[s.Session] > middle, true })(c, strikes)
 }
 
 // swingBefore is how much the bag swung before a strike, m/s2; NaN where it is

@@ -73,7 +73,7 @@ type Counts struct {
 	// trained on, at least 1; absent where there are none.
 	PartLabels    int     `json:"part_labels,omitempty"`
 	OrphanLabels  int     `json:"orphan_labels"`        // how many labels no found strike is near, at least 0
-	NoiseMPS2     float64 `json:"noise_mps2,omitempty"` // root mean square still noise of the accelerometer's three axes, m/s2, at least 0; absent where not known
+	NoiseMPS2     float64 `json:"noise_mps2,omitempty"` // root mean square still noise of the accelerometer's three axes, m/s², at least 0; absent where not known
 	CompleteTruth bool    `json:"complete_truth"`       // whether its timed truth lists every strike
 	TruthStrikes  int     `json:"truth_strikes"`        // how many strikes that truth lists, at least 0; 0 where it is not complete
 }

@@ -170,7 +170,7 @@ func (c *Comparison) reasons(w weighed, k int, about usualStrikes) []Reason {
 		add(ReasonNext, "another hit %.0f ms after, within its window", 1000*next)
 	}
 	if s.SwingMPS2 > about.swingMPS2 {
-		add(ReasonSwing, "the bag was swinging before: %.2g m/s2, among the most tenth", s.SwingMPS2)
+		add(ReasonSwing, "the bag was swinging before: %.2g m/s², among the most tenth", s.SwingMPS2)
 	}
 	if d := math.Abs(s.Truth.HeightM - s.DeadM); d <= nearDeadM {
 		add(ReasonDead, "%.0f cm from the dead height, where a strike moves the pivot least", 100*d)
@@ -179,7 +179,7 @@ func (c *Comparison) reasons(w weighed, k int, about usualStrikes) []Reason {
 		add(ReasonKind, "%s: this kind errs %.1f times as much as all", s.Truth.Kind, times)
 	}
 	if s.PeakMPS2 > 0 && s.PeakMPS2 < about.lightMPS2 {
-		add(ReasonLight, "light: %.2g m/s2 at its peak, among the lightest tenth", s.PeakMPS2)
+		add(ReasonLight, "light: %.2g m/s² at its peak, among the lightest tenth", s.PeakMPS2)
 	}
 	return out
 }

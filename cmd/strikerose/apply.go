@@ -243,7 +243,7 @@ type appliedRow struct {
 	HeightSDM     *float64 `json:"height_sd_m"`        // stated standard deviation of the height, metres, at least 0; null where none is stated
 	BearingHalf90 *float64 `json:"bearing_half90_deg"` // stated half-width of the bearing's 90 % interval, degrees, in [0, 180]; null where none is stated
 	HeightHalf90  *float64 `json:"height_half90_m"`    // stated half-width of the height's 90 % interval, metres, at least 0; null where none is stated
-	// PeakMPS2 is the largest size of the horizontal specific force during contact, m/s2, as
+	// PeakMPS2 is the largest size of the horizontal specific force during contact, m/s², as
 	// read, at least 0; null where not known.
 	PeakMPS2 *float64 `json:"peak_mps2"`
 	// Flags are what to beware of, any of them, each one of models.FlagClipped,

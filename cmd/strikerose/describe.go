@@ -29,7 +29,7 @@ func describeSession(s dataset.Session) [][2]string {
 	}
 	add("recognised", "%s; %s", kind, units)
 	add("samples", "%d in %s, %.1f s at %.2f Hz (nominal %g)", s.Samples, counted(s.Segments, "segment"), s.DurationS, s.RateHz, s.NominalRateHz)
-	add("rest", "%.1f s still; noise %.3f %.3f %.3f m/s2; the up axis leans %.1f degrees toward bearing %.0f", s.StillS,
+	add("rest", "%.1f s still; noise %.3f %.3f %.3f m/s²; the up axis leans %.1f degrees toward bearing %.0f", s.StillS,
 		s.NoiseMPS2[0], s.NoiseMPS2[1], s.NoiseMPS2[2], s.SlantDeg, s.SlantTowardDeg)
 	if s.StillMPS2 != [3]float64{} {
 		axis := 0
@@ -38,7 +38,7 @@ func describeSession(s dataset.Session) [][2]string {
 				axis = k
 			}
 		}
-		add("up", "axis %c of the sensor, which reads %.2f m/s2 at rest", "xyz"[axis], s.StillMPS2[axis])
+		add("up", "axis %c of the sensor, which reads %.2f m/s² at rest", "xyz"[axis], s.StillMPS2[axis])
 	}
 	if s.Wraps > 0 {
 		add("repaired", "the board's counter wrapped: %d", s.Wraps)

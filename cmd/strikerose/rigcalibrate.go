@@ -79,7 +79,7 @@ type calibrated struct {
 	Wrote         string           `json:"wrote,omitempty"`     // path of the rig file that was written; absent where none was
 }
 
-// axisNoise is the noise of one axis of a sensor, in m/s2 or rad/s.
+// axisNoise is the noise of one axis of a sensor, in m/s² or rad/s.
 type axisNoise struct {
 	Axis string `json:"axis"` // axis of the sensor, one of ax, ay, az, gx, gy or gz
 	Unit string `json:"unit"` // unit of a reading, one of m/s2 or rad/s
@@ -276,7 +276,7 @@ func (c *calibrated) print(w io.Writer) error {
 			}
 			rows = append(rows, row)
 		}
-		fmt.Fprintf(w, "\naccelerometer, from %s: true = matrix (reading - bias);\nresidual %.4f m/s2, %s to spare\n", fit.From, fit.RMSMPS2, counted(fit.Freedom, "reading"))
+		fmt.Fprintf(w, "\naccelerometer, from %s: true = matrix (reading - bias);\nresidual %.4f m/s², %s to spare\n", fit.From, fit.RMSMPS2, counted(fit.Freedom, "reading"))
 		err = errors.Join(err, printTable(w, []string{"axis", "bias_mps2", "error", "matrix", "", "", "error"}, rows))
 	} else {
 		fmt.Fprintln(w, "\naccelerometer: bias and scale are not told by these poses")
@@ -299,7 +299,7 @@ func (c *calibrated) print(w io.Writer) error {
 		if n.InstabilityLimit {
 			drift = fmt.Sprintf("below %.2g", n.Instability)
 		}
-		rows = append(rows, []string{n.Axis, n.Unit, fmt.Sprintf("%.4g", n.Reading),
+		rows = append(rows, []string{n.Axis, strings.Replace(n.Unit, "s2", "s²", 1), fmt.Sprintf("%.4g", n.Reading),
 			fmt.Sprintf("%.3g", n.Density), fmt.Sprintf("%.3g to %.3g", n.DensityLow, n.DensityHigh), drift})
 	}
 	fmt.Fprintln(w, "\nnoise; density is per root hertz, with its 90 % interval")

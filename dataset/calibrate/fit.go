@@ -14,15 +14,15 @@ import (
 // - BiasMPS2).
 type Fit struct {
 	From     string        `json:"from"`      // what was fitted, by what the poses tell: one of FromFaces, FromSizes, FromBias or FromNothing
-	BiasMPS2 [3]float64    `json:"bias_mps2"` // bias of the x, y and z axis, m/s2: a true reading is matrix (reading - bias_mps2)
+	BiasMPS2 [3]float64    `json:"bias_mps2"` // bias of the x, y and z axis, m/s²: a true reading is matrix (reading - bias_mps2)
 	Matrix   [3][3]float64 `json:"matrix"`    // rows of the matrix that takes readings less their bias to true ones
-	// BiasSEMPS2 is the standard error of each bias from the scatter of the residuals, m/s2,
+	// BiasSEMPS2 is the standard error of each bias from the scatter of the residuals, m/s²,
 	// each at least 0; absent where no reading was left over to judge by.
 	BiasSEMPS2 *[3]float64 `json:"bias_se_mps2,omitempty"`
 	// MatrixSE is the standard error of each number of the matrix's inverse, which it nearly
 	// equals, each at least 0; absent where no reading was left over to judge by.
 	MatrixSE *[3][3]float64 `json:"matrix_se,omitempty"`
-	RMSMPS2  float64        `json:"rms_mps2"` // root mean square of the residuals of the readings fitted, m/s2, at least 0
+	RMSMPS2  float64        `json:"rms_mps2"` // root mean square of the residuals of the readings fitted, m/s², at least 0
 	Freedom  int            `json:"freedom"`  // how many readings there are beyond the numbers fitted
 	Used     int            `json:"poses"`    // how many poses were fitted, at least 0
 	Notes    []string       `json:"notes"`    // what is not told, and why, in words
@@ -69,7 +69,7 @@ func Accelerometer(poses []Pose) Fit {
 			}
 			return f
 		}
-		notes = append(notes, fmt.Sprintf("the faces fit only to %.2f m/s2: they were not square or not level, so that only the size of gravity is used", f.RMSMPS2))
+		notes = append(notes, fmt.Sprintf("the faces fit only to %.2f m/s²: they were not square or not level, so that only the size of gravity is used", f.RMSMPS2))
 	}
 	for _, m := range []sizeModel{{scales: true, least: 6}, {least: 4}} {
 		f, ok := fitSizes(poses, m)

@@ -10,7 +10,7 @@ import (
 type Pose struct {
 	Face    string     `json:"face,omitempty"` // axis that points up, one of +x, -x, +y, -y, +z or -z; absent where none does
 	Seconds float64    `json:"seconds"`        // how long it lay so, at least 0
-	Accel   [3]float64 `json:"accel_mps2"`     // mean reading of the x, y and z axis, m/s2
+	Accel   [3]float64 `json:"accel_mps2"`     // mean reading of the x, y and z axis, m/s²
 }
 
 const (

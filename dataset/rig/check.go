@@ -246,7 +246,7 @@ func (c *checker) sensor(r *Rig) {
 	c.optional("sensor.gyro_range_dps", "degrees a second", s.GyroRangeDPS, 0, 100000)
 	c.optional("sensor.accel_lsb_per_g", "counts for one g", s.AccelLSBPerG, 0, 1e7)
 	c.optional("sensor.gyro_lsb_per_dps", "counts for one degree a second", s.GyroLSBPerDPS, 0, 1e7)
-	c.optional("sensor.accel_noise_mps2", "m/s2", s.AccelNoiseMPS2, 0, 20)
+	c.optional("sensor.accel_noise_mps2", "m/s²", s.AccelNoiseMPS2, 0, 20)
 	c.optional("sensor.yaw_deg", "degrees", s.YawDeg, -360, 360)
 	if s.YawSDDeg != nil {
 		c.optional("sensor.yaw_sd_deg", "degrees", *s.YawSDDeg, 0, 60)
@@ -293,7 +293,7 @@ func (c *checker) calibration(r *Rig) {
 		return
 	}
 	k := r.Calibration
-	c.bias("calibration.accel_bias_mps2", "m/s2", k.AccelBiasMPS2, 50)
+	c.bias("calibration.accel_bias_mps2", "m/s²", k.AccelBiasMPS2, 50)
 	c.bias("calibration.gyro_bias_radps", "rad/s", k.GyroBiasRadps, 10)
 	c.optional("calibration.gyro_noise_radps", "rad/s", k.GyroNoiseRadps, 0, 10)
 	c.correction("calibration.accel_matrix", k.AccelMatrix)

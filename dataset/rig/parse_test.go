@@ -170,7 +170,7 @@ func TestParseRefuses(t *testing.T) {
 		{"[log]\n", "[motion]\nswing_hz = 0.45\nrocking_hz = 0.4\n[log]\n", "32:1: the bag would swing at 0.45 Hz and rock at 0.4 Hz: rocking is the faster of the two: exchange them, or correct the sizes that the missing one is computed from"},
 		{"[log]\n", "[motion]\nswing_hz = 4.5\n[log]\n", "31:1: the bag would swing at 4.5 Hz and rock at 2.16 Hz: rocking is the faster of the two: exchange them, or correct the sizes that the missing one is computed from"},
 		{"[log]\n", "[motion]\nrocking_hz = 0.3\n[log]\n", "31:1: the bag would swing at 0.468 Hz and rock at 0.3 Hz: rocking is the faster of the two: exchange them, or correct the sizes that the missing one is computed from"},
-		{"[log]\n", "[calibration]\naccel_bias_mps2 = [1, 2]\n[log]\n", "31:1: calibration.accel_bias_mps2 has 2 numbers: give three numbers, one an axis, in m/s2"},
+		{"[log]\n", "[calibration]\naccel_bias_mps2 = [1, 2]\n[log]\n", "31:1: calibration.accel_bias_mps2 has 2 numbers: give three numbers, one an axis, in m/s²"},
 		{"[log]\n", "[calibration]\ngyro_bias_radps = []\n[log]\n", "31:1: calibration.gyro_bias_radps has 0 numbers: give three numbers, one an axis, in rad/s"},
 		{"[log]\n", "[calibration]\ngyro_bias_radps = [0.1, 11, nan]\n[log]\n", "31:25: calibration.gyro_bias_radps[1] is 11: give it in rad/s, -10 to 10\n31:29: calibration.gyro_bias_radps[2] is NaN: give it in rad/s, -10 to 10"},
 		{"[log]\n", "[calibration]\naccel_bias_mps2 = [1, 'a', 2]\n[log]\n", "31:23: calibration.accel_bias_mps2[1] is text: write a number"},

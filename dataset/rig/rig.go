@@ -72,7 +72,7 @@ type Sensor struct {
 	GyroRangeDPS  float64 `toml:"gyro_range_dps,omitempty" json:"gyro_range_dps,omitempty"`     // largest reading of a gyroscope axis, degrees a second, above 0; absent without a gyroscope
 	AccelLSBPerG  float64 `toml:"accel_lsb_per_g,omitempty" json:"accel_lsb_per_g,omitempty"`   // counts in one g, above 0; absent where logs are not in counts
 	GyroLSBPerDPS float64 `toml:"gyro_lsb_per_dps,omitempty" json:"gyro_lsb_per_dps,omitempty"` // counts in one degree a second, above 0; absent where logs are not in counts
-	// AccelNoiseMPS2 is the noise of an accelerometer's reading, m/s2, a standard deviation,
+	// AccelNoiseMPS2 is the noise of an accelerometer's reading, m/s², a standard deviation,
 	// above 0; absent where it is measured from still stretches.
 	AccelNoiseMPS2 float64  `toml:"accel_noise_mps2,omitempty" json:"accel_noise_mps2,omitempty"`
 	Axes           Axes     `toml:"axes" json:"axes"`                                 // where the axes point
@@ -116,7 +116,7 @@ type Motion struct {
 // GyroBiasRadps). A bias has three numbers, nil is none; a matrix three rows of
 // three, nil is the identity.
 type Calibration struct {
-	AccelBiasMPS2 []float64   `toml:"accel_bias_mps2,omitempty" json:"accel_bias_mps2,omitempty"` // bias of the accelerometer's x, y and z axis, m/s2; absent where none is taken off
+	AccelBiasMPS2 []float64   `toml:"accel_bias_mps2,omitempty" json:"accel_bias_mps2,omitempty"` // bias of the accelerometer's x, y and z axis, m/s²; absent where none is taken off
 	AccelMatrix   [][]float64 `toml:"accel_matrix,omitempty" json:"accel_matrix,omitempty"`       // three rows that take readings less their bias to true ones; absent where they are true as they are
 	GyroBiasRadps []float64   `toml:"gyro_bias_radps,omitempty" json:"gyro_bias_radps,omitempty"` // bias of the gyroscope's x, y and z axis, rad/s; absent where none is taken off
 	// GyroMatrix are the three rows that take its readings less their bias to true ones;

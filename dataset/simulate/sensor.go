@@ -59,7 +59,7 @@ func (s Sensor) check(r *rig.Rig) error {
 	case !finite(values...):
 		return fmt.Errorf("simulate: sensor: %+v: give numbers only", s)
 	case !(s.AccelNoiseMPS2 >= 0 && s.GyroNoiseRadps >= 0 && s.BlipsPerMin >= 0):
-		return fmt.Errorf("simulate: sensor: noise %g m/s2, %g rad/s, %g blips a minute: none may be below 0", s.AccelNoiseMPS2, s.GyroNoiseRadps, s.BlipsPerMin)
+		return fmt.Errorf("simulate: sensor: noise %g m/s², %g rad/s, %g blips a minute: none may be below 0", s.AccelNoiseMPS2, s.GyroNoiseRadps, s.BlipsPerMin)
 	case s.LowPassHz != 0 && !(s.LowPassHz > 0 && s.LowPassHz < r.Sensor.RateHz/2):
 		return fmt.Errorf("simulate: sensor: low-pass at %g Hz: give a corner above 0 and below half the rate of %g Hz, or none", s.LowPassHz, r.Sensor.RateHz)
 	case s.LowPassHz != 0 && s.LowPassOrder != 1 && s.LowPassOrder != 2:

@@ -61,7 +61,7 @@ type Mass struct {
 	CentreHeightM float64 `json:"centre_height_m"` // centre of mass, metres above the bag's bottom edge
 	CentreDepthM  float64 `json:"centre_depth_m"`  // centre of mass, metres below the bag's top edge
 	GyrationM     float64 `json:"gyration_m"`      // radius of gyration about the centre of mass, metres, above 0
-	TwistKgM2     float64 `json:"twist_kg_m2"`     // moment of inertia about the bag's axis, kg m2, above 0
+	TwistKgM2     float64 `json:"twist_kg_m2"`     // moment of inertia about the bag's axis, kg m², above 0
 	Estimated     bool    `json:"estimated"`       // whether these are estimated from core and filling rather than stated in the file
 }
 
@@ -100,7 +100,7 @@ type Assumed struct {
 	BeforeS        float64 `json:"before_s"`         // seconds of samples read before the onset, at least 0
 	AfterS         float64 `json:"after_s"`          // seconds of samples read after the onset, above 0
 	RateHz         float64 `json:"rate_hz"`          // samples a second, above 0
-	AccelNoiseMPS2 float64 `json:"accel_noise_mps2"` // noise of an accelerometer's reading, m/s2, a standard deviation, above 0
+	AccelNoiseMPS2 float64 `json:"accel_noise_mps2"` // noise of an accelerometer's reading, m/s², a standard deviation, above 0
 	NoiseGiven     bool    `json:"noise_given"`      // whether that noise is stated in the rig file
 	GyroNoiseRadps float64 `json:"gyro_noise_radps"` // noise of a gyroscope's reading, rad/s, a standard deviation, above 0
 }

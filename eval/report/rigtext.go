@@ -61,7 +61,7 @@ func (t *rigWriter) mass() {
 	t.title("Spread of mass")
 	t.line("  centre of mass       %.3f m below the top edge, at height %.3f m", m.CentreDepthM, m.CentreHeightM)
 	t.line("  radius of gyration   %.3f m across the axis, about the centre of mass", m.GyrationM)
-	t.line("  about its own axis   %.2f kg m2", m.TwistKgM2)
+	t.line("  about its own axis   %.2f kg m²", m.TwistKgM2)
 	if m.Estimated {
 		t.line("  Estimated from core and filling, as the file does not give both.")
 	} else {
@@ -252,7 +252,7 @@ func (t *rigWriter) basis() {
 		noise = "a usual value, as the file gives none"
 	}
 	t.title("What the least errors rest on")
-	t.wrap(fmt.Sprintf("A strike of %g N s over %.0f ms; samples from %.0f ms before to %.0f ms after the onset; noise of %.3g m/s2 (%s) and %.2g rad/s.",
+	t.wrap(fmt.Sprintf("A strike of %g N s over %.0f ms; samples from %.0f ms before to %.0f ms after the onset; noise of %.3g m/s² (%s) and %.2g rad/s.",
 		a.ImpulseNs, 1000*a.ContactS, 1000*a.BeforeS, 1000*a.AfterS, a.AccelNoiseMPS2, noise, a.GyroNoiseRadps), "  - ")
 	t.wrap("Sensor's limit: the sensor's noise alone, on a stiff bag known exactly. Workable limit: noise for what that model leaves out, as seen on simulated recordings, and a rig measured by tape (centre of mass within 2 cm), at 400 Hz at most, as more buys nothing there.", "  - ")
 	t.wrap("Both are Cramér-Rao bounds for flat blows: no detector without bias does better, real ones do worse. Beyond some 200 ms the gain is less than shown, as errors of the model hang together over time.", "  - ")

@@ -60,7 +60,7 @@ func (t traceChart) draw(c draw.Canvas) {
 	if t.rate[0] != nil {
 		upper.Min.Y, lower.Max.Y = middle-1.4*fontSize, middle-0.4*fontSize
 	}
-	t.part(upper, "force, m/s2: along, across dashed", t.force, t.rate[0] == nil)
+	t.part(upper, "force, m/s²: along, across dashed", t.force, t.rate[0] == nil)
 	if t.rate[0] != nil {
 		t.part(lower, "rate, degrees/s: tip, twist dashed", t.rate, true)
 	}
