@@ -11,7 +11,7 @@ import (
 
 // stepsToNext are the commands after which a person at a terminal is told what to
 // run next.
-var stepsToNext = []string{"rig show", "plan", "import", "find", "label plan", "label truth", "label video", "compare", "train"}
+var stepsToNext = []string{"rig show", "plan", "import", "find", "label plan", "label truth", "label video", "compare", "train", "check"}
 
 // fewSessions are so many that the rows of all are read after a command, in some
 // hundredths of a second.

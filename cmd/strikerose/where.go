@@ -224,7 +224,7 @@ func (p place) next() (command, why string) {
 	case len(p.unfound) > 0:
 		return "strikerose find -C " + at, "it finds the strikes"
 	case len(p.bare) == len(p.sessions):
-		return fmt.Sprintf("strikerose label plan -C %s --session %s", at, shell.Line(p.bare[0], p.planOf(p.bare[0]))), "labels say where strikes landed; label serve takes them by hand, and physics needs none"
+		return fmt.Sprintf("strikerose label plan -C %s --session %s", at, p.toLabel()), "labels say where strikes landed; label serve takes them by hand, and physics needs none"
 	case len(p.logs) > 0 && len(p.rigs) > 0:
 		return fmt.Sprintf("strikerose import -C %s --rig %s %s", at, rigFile, shell.Word(p.logs[0])), "it is not in the corpus yet"
 	case len(p.sessions)-len(p.bare) < 2 && p.detector != "":
@@ -243,6 +243,20 @@ func (p place) next() (command, why string) {
 	return fmt.Sprintf("strikerose export -C %s --detector %s --rig %s -o firmware", at, shell.Word(p.detector), rigFile), "it writes the C code for the board"
 }
 
+// toLabel is the session to label next and its plan, as words of a command: the first
+// that a plan is there for, else the first of all.
+func (p place) toLabel() string {
+	for _, session := range p.bare {
+		if plan := p.planOf(session); plan != noPlan {
+			return shell.Line(session, plan)
+		}
+	}
+	return shell.Line(p.bare[0], noPlan)
+}
+
+// noPlan stands for a plan where none is known.
+const noPlan = "PLAN.csv"
+
 // planOf is the plan that a session's name suggests, or the only one.
 func (p place) planOf(session string) string {
 	for _, path := range p.plans {
@@ -255,7 +269,7 @@ func (p place) planOf(session string) string {
 	if len(p.plans) == 1 && len(p.bare) == 1 {
 		return p.plans[0]
 	}
-	return "PLAN.csv"
+	return noPlan
 }
 
 // isDetector tells by its first bytes whether a file is one that train wrote.

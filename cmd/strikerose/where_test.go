@@ -27,6 +27,7 @@ func TestTellsNext(t *testing.T) {
 		{"no corpus", true, []string{"-C", dir, "rig", "show", in("hall.toml")}, "Next: strikerose import -C gym --rig " + in("hall.toml") + " " + in("friday.bin.zst") + "\n"},
 		{"imported", true, append(gym, "import", "--rig", in("hall.toml"), in("friday.bin.zst")), "Next: strikerose find -C " + in("gym") + "\n"},
 		{"found", true, append(gym, "find"), "Next: strikerose label plan -C " + in("gym") + " --session friday " + in("friday-plan.csv") + "\n"},
+		{"checked", true, append(gym, "check"), "Next: strikerose label plan -C " + in("gym") + " --session friday " + in("friday-plan.csv") + "\n"},
 	} {
 		var out, errs bytes.Buffer
 		w := testWorld(&out, &errs)
@@ -122,5 +123,12 @@ func TestPlanOfSession(t *testing.T) {
 		if got := p.planOf(session); got != want {
 			t.Errorf("%s: %s, want %s", session, got, want)
 		}
+	}
+	if got, want := p.toLabel(), "evening2 evening2-plan.csv"; got != want { // the first has none yet
+		t.Errorf("to label: %s, want %s", got, want)
+	}
+	p.plans = nil
+	if got, want := p.toLabel(), "evening1 PLAN.csv"; got != want {
+		t.Errorf("to label without a plan: %s, want %s", got, want)
 	}
 }
