@@ -63,11 +63,11 @@ func explain(err error) error {
 	switch {
 	case err == nil:
 		return nil
-	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+	case folder.Full(err):
 		return fmt.Errorf("journal: %w: nothing was written: free some space, then run the command again", err)
 	case errors.Is(err, syscall.EFBIG):
 		return fmt.Errorf("journal: %w: nothing was written: raise the limit on the size of files (ulimit -f), then run the command again", err)
-	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+	case errors.Is(err, fs.ErrPermission), folder.ReadOnly(err):
 		return fmt.Errorf("journal: %w: nothing was written, since the corpus cannot be written: change its permissions, or copy it to where you may write", err)
 	}
 	return fmt.Errorf("journal: %w", err)

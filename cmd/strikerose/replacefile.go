@@ -37,7 +37,7 @@ func replaceFile(path string, write func(io.Writer) error) (err error) {
 	if err := errors.Join(f.Chmod(0o644), f.Sync(), f.Close()); err != nil {
 		return fmt.Errorf("%s: %w", path, mendable(err))
 	}
-	if err := os.Rename(f.Name(), path); err != nil {
+	if err := folder.Rename(f.Name(), path); err != nil {
 		return fmt.Errorf("%s: %w", path, mendable(err))
 	}
 	return syncFolder(filepath.Dir(path))
@@ -116,11 +116,11 @@ func syncFolder(dir string) error {
 // mendable adds the remedy to errors of the file system about an output.
 func mendable(err error) error {
 	switch {
-	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+	case folder.Full(err):
 		return fmt.Errorf("%w: free some space or name another place, then run the command again", err)
 	case errors.Is(err, syscall.EFBIG):
 		return fmt.Errorf("%w: raise the limit on the size of files (ulimit -f), then run the command again", err)
-	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+	case errors.Is(err, fs.ErrPermission), folder.ReadOnly(err):
 		return fmt.Errorf("%w: name a place where you may write", err)
 	case errors.Is(err, syscall.ENOTDIR), errors.Is(err, fs.ErrExist):
 		return fmt.Errorf("%w: a file stands where a folder is needed: name another place", err)

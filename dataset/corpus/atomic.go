@@ -82,7 +82,7 @@ func rename(from, to string) error {
 	if err := makeDir(filepath.Dir(to)); err != nil {
 		return err
 	}
-	if err := os.Rename(from, to); err != nil {
+	if err := folder.Rename(from, to); err != nil {
 		return err
 	}
 	err := folder.Sync(filepath.Dir(to))
@@ -143,7 +143,7 @@ func removeFiles(dir string, which func(name string) bool) error {
 	}
 	for _, e := range entries {
 		if which(e.Name()) {
-			if err := os.Remove(filepath.Join(dir, e.Name())); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			if err := folder.Remove(filepath.Join(dir, e.Name())); err != nil && !errors.Is(err, fs.ErrNotExist) {
 				return explain(err)
 			}
 		}
@@ -166,7 +166,7 @@ func explain(err error) error {
 // itself.
 func remedy(err error) string {
 	switch {
-	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+	case folder.Full(err):
 		return "the disk is full: free some space"
 	case errors.Is(err, syscall.EFBIG):
 		return "raise the limit on the size of files (ulimit -f)"
@@ -178,5 +178,5 @@ func remedy(err error) string {
 
 // cannotWrite tells whether the file system refuses writing as such.
 func cannotWrite(err error) bool {
-	return errors.Is(err, fs.ErrPermission) || errors.Is(err, syscall.EROFS)
+	return errors.Is(err, fs.ErrPermission) || folder.ReadOnly(err)
 }

@@ -133,7 +133,7 @@ func (c *Corpus) carryOut(s step) error {
 	}
 	if s.Remove != "" {
 		target := c.path(s.Remove)
-		if err := os.Remove(target); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		if err := folder.Remove(target); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return err
 		}
 		if err := syncThere(filepath.Dir(target)); err != nil {

@@ -61,15 +61,26 @@ func (c *Corpus) read(rel string, most int64) ([]byte, error) {
 	if info.Size() > most {
 		return nil, fmt.Errorf("%s: is %d bytes long, more than %d: restore it from a backup", rel, info.Size(), most)
 	}
-	return os.ReadFile(c.path(rel))
+	root, err := os.OpenRoot(c.dir)
+	if err != nil {
+		return nil, err
+	}
+	defer root.Close()
+	return root.ReadFile(rel)
 }
 
-// openFile opens a file of the corpus for reading.
+// openFile opens a file of the corpus for reading: through an os.Root, so that a
+// writer may replace it meanwhile on Windows, too.
 func (c *Corpus) openFile(rel string) (*os.File, error) {
 	if _, err := c.inside(rel); err != nil {
 		return nil, err
 	}
-	return os.Open(c.path(rel))
+	root, err := os.OpenRoot(c.dir)
+	if err != nil {
+		return nil, err
+	}
+	defer root.Close()
+	return root.Open(rel)
 }
 
 // containedStep refuses a step of a change that would touch anything but the files
