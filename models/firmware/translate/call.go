@@ -149,10 +149,10 @@ func (w *writer) extreme(name string, e *ast.CallExpr) string {
 		w.refuse(e.Pos(), "compare with if", "%s of %s", name, typ)
 	}
 	plain := basicOf(typ)
-	text := w.value(e.Args[0])
 	if len(e.Args) == 1 {
-		return text
+		return w.in(e.Args[0], precPostfix)
 	}
+	text := w.value(e.Args[0])
 	helper := name + "_" + strings.TrimSuffix(plain, "_t")
 	w.use.extremes[helper] = plain
 	w.called[helper] = mention{e.Pos(), "helper"}

@@ -1,6 +1,7 @@
 package translate
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"go/token"
@@ -33,13 +34,10 @@ func (t *translator) refuse(at token.Pos, mend, what string, args ...any) {
 	}
 }
 
-// fault joins the faults so far, in the order of the source.
+// fault joins the faults so far, file by file in the order of the source.
 func (t *translator) fault() error {
-	slices.SortStableFunc(t.faults, func(a, b Fault) int {
-		if a.At.Filename == b.At.Filename {
-			return a.At.Offset - b.At.Offset
-		}
-		return 0
+	slices.SortFunc(t.faults, func(a, b Fault) int {
+		return cmp.Or(cmp.Compare(a.At.Filename, b.At.Filename), a.At.Offset-b.At.Offset, cmp.Compare(a.What, b.What))
 	})
 	var list []error
 	for _, f := range t.faults {

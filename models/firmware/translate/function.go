@@ -28,6 +28,7 @@ func (t *translator) checkAll() {
 	}
 }
 
+// checkSignature refuses a function whose call C would make otherwise.
 func (t *translator) checkSignature(f *function) {
 	s := f.object.Signature()
 	if s.TypeParams() != nil || s.RecvTypeParams() != nil {
@@ -40,42 +41,46 @@ func (t *translator) checkSignature(f *function) {
 	if f.decl.Body == nil && !f.extern {
 		t.refuse(f.decl.Pos(), "write its body, or //c:extern NAME above it", "%s has no body", f.object.Name())
 	}
-	check := func(v *types.Var) {
-		t.checkType(v.Pos(), v.Type())
-		if f.extern && basicOf(v.Type()) == "" {
-			t.refuse(v.Pos(), "write it in Go", "%s, a function of C, passes numbers only", f.object.Name())
-		}
-		if _, array := v.Type().Underlying().(*types.Array); array {
-			t.refuse(v.Pos(), "pass a pointer to it", "an array is passed whole")
-		}
-		if !isAddress(v.Type()) && holdsSlice(v.Type()) {
-			t.refuse(v.Pos(), "pass a pointer to it", "a struct that holds slices is passed whole")
-		}
-	}
 	if r := s.Recv(); r != nil {
-		check(r)
+		t.checkParameter(f, r)
 	}
 	for v := range s.Params().Variables() {
-		check(v)
+		t.checkParameter(f, v)
 	}
 	switch s.Results().Len() {
 	case 0:
 	case 1:
-		r := s.Results().At(0)
-		if r.Name() != "" {
-			t.refuse(r.Pos(), "return the value by return", "a named result")
-		}
-		check(r)
-		if _, slice := r.Type().Underlying().(*types.Slice); slice {
-			t.refuse(r.Pos(), "return an index", "a slice as a result")
-		}
-		if p, ok := r.Type().Underlying().(*types.Pointer); ok {
-			if _, array := p.Elem().Underlying().(*types.Array); array {
-				t.refuse(r.Pos(), "return an index, or put the array into a struct", "a pointer to an array as a result")
-			}
-		}
+		t.checkParameter(f, s.Results().At(0))
+		t.checkResult(s.Results().At(0))
 	default:
 		t.refuse(f.decl.Type.Results.Pos(), "return a struct, or write through a pointer", "several results")
+	}
+}
+
+// checkParameter refuses a receiver, parameter or result that C cannot pass as Go
+// does. Structs are copied by both; an array would become a pointer.
+func (t *translator) checkParameter(f *function, v *types.Var) {
+	t.checkType(v.Pos(), v.Type())
+	switch {
+	case f.extern && basicOf(v.Type()) == "":
+		t.refuse(v.Pos(), "write it in Go", "%s, a function of C, passes numbers only", f.object.Name())
+	case isArray(v.Type()):
+		t.refuse(v.Pos(), "pass a pointer to it", "an array is passed whole")
+	case !isAddress(v.Type()) && holdsSlice(v.Type()):
+		t.refuse(v.Pos(), "pass a pointer to it", "a struct that holds slices is passed whole")
+	}
+}
+
+// checkResult refuses what may be a parameter and no result.
+func (t *translator) checkResult(r *types.Var) {
+	if r.Name() != "" {
+		t.refuse(r.Pos(), "return the value by return", "a named result")
+	}
+	if _, slice := r.Type().Underlying().(*types.Slice); slice {
+		t.refuse(r.Pos(), "return an index", "a slice as a result")
+	}
+	if isPointer(r.Type()) && arrayOf(r.Type()) != nil {
+		t.refuse(r.Pos(), "return an index, or put the array into a struct", "a pointer to an array as a result")
 	}
 }
 

@@ -56,6 +56,10 @@ func (w *writer) define(id *ast.Ident, right ast.Expr) string {
 
 // zeroed writes var x T as T x = 0, or {0}: C leaves what has no value undefined.
 func (w *writer) zeroed(id *ast.Ident, syntax ast.Expr) {
+	if id.Name == "_" {
+		w.refuse(id.Pos(), "leave it out", "nothing is declared")
+		return
+	}
 	typ := w.t.source.info.Defs[id].Type()
 	w.checkLocal(id, typ)
 	if isAddress(typ) {

@@ -56,6 +56,7 @@ var otherwise = []struct{ name, top, body, want string }{
 
 	// What C has no place for.
 	{name: "declared two at once", body: "{ var ¦x, y int32 = n, a.m\na.n = x + y }", want: "several at once"},
+	{name: "declared without a name", body: "var ¦_ int32", want: "nothing is declared"},
 	{name: "declared by two results", top: "func f() (int32, int32) { return 1, 2 }", body: "var ¦x, y = f()\na.n = x + y", want: "several at once"},
 	{name: "table of plain int", top: "var ¦tab = [2]int{1, 70000}", want: "int has no C"},
 	{name: "table of float64", top: "var ¦tab = [2]float64{1, 2}", want: "float64 has no C"},

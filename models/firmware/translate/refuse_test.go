@@ -222,6 +222,21 @@ func TestRefusesWhatGoRefuses(t *testing.T) {
 	}
 }
 
+// Faults come file by file, from the top, however they were found.
+func TestFaultsInOrder(t *testing.T) {
+	file := func(name string) translate.File {
+		return translate.File{Name: name + ".go", Text: "package board\nvar " + name + " int32\nfunc f" + name + "(x float64) { var s string; _ = s }\n"}
+	}
+	_, err := translate.Translate(translate.Program{Packages: []translate.Package{{Path: "board", Files: []translate.File{file("b"), file("a"), file("c")}}}})
+	var got []string
+	for _, line := range strings.Split(fmt.Sprint(err), "\n") {
+		got = append(got, line[:strings.LastIndex(line[:strings.Index(line, ": ")], ":")])
+	}
+	if want := "board/a.go:2 board/b.go:2 board/c.go:2"; strings.Join(got, " ") != want {
+		t.Errorf("faults at %v, want %s", got, want)
+	}
+}
+
 func TestRefusesOptions(t *testing.T) {
 	p := translate.Program{
 		Prefix:   "x",

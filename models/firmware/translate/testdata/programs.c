@@ -889,7 +889,7 @@ void run_whole(const tt_words_t *in, tt_words_t *out)
 	out->v[5] = (x >> 2) ^ (in->v[1] >> 3) ^ in->v[2];
 	uint32_t u = (uint32_t)x << 4;
 	u >>= 1;
-	out->v[6] = (int64_t)u;
+	out->v[6] = (int64_t)(u ^ ((u - (uint32_t)x) >> 3));
 }
 
 void run_precedence(const tt_words_t *in, tt_words_t *out)

@@ -208,7 +208,7 @@ func Whole(in, out *Words) {
 	out.V[5] = x>>2.0 ^ in.V[1.0]>>third ^ min(in.V[2])
 	u := uint32(x) << 0x1p2
 	u >>= 1.0
-	out.V[6] = int64(u)
+	out.V[6] = int64(u ^ min(u-uint32(x))>>3)
 }
 
 var brackets = ([3]int32{3, (-4), 5})
