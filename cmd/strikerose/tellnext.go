@@ -28,9 +28,9 @@ func (a *app) tellNext(cmd *cobra.Command) {
 	}
 	beside := *a
 	beside.dir = filepath.Dir(filepath.Clean(a.dir))
-	p, err := beside.look()
+	p, err := beside.look(filepath.Clean(a.dir))
 	if err != nil || p.corpus == "" || filepath.Clean(p.corpus) != filepath.Clean(a.dir) {
-		if p, err = a.look(); err != nil {
+		if p, err = a.look(""); err != nil {
 			return // the command is done, and check tells what is wrong
 		}
 	}

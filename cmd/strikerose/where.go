@@ -40,9 +40,10 @@ type place struct {
 var logEndings = []string{".csv", ".bin", ".jsonl", ".log", ".txt"}
 
 // look finds out what lies in the corpus's directory or, where it is none, in
-// the first directory below that is one; others are named. It goes by the names in
-// the corpus and opens no session: it is quick, and sees no damage.
-func (a *app) look() (place, error) {
+// the directory below that is the corpus meant, else the first that is one; others
+// are named. It goes by the names in the corpus and opens no session: it is quick,
+// and sees no damage.
+func (a *app) look(meant string) (place, error) {
 	var p place
 	entries, err := os.ReadDir(a.dir)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -69,6 +70,8 @@ func (a *app) look() (place, error) {
 			case !isCorpus(path):
 			case p.corpus == "":
 				p.corpus = path
+			case path == meant:
+				p.corpus, p.others = path, append(p.others, p.corpus)
 			default:
 				p.others = append(p.others, path)
 			}
@@ -311,7 +314,7 @@ func someOf(names []string) string {
 
 // tellPlace says on standard error what lies here and what to run next.
 func (a *app) tellPlace() {
-	p, err := a.look()
+	p, err := a.look("")
 	if err == nil {
 		err = p.read()
 	}
