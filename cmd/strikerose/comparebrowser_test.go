@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -80,6 +81,17 @@ const faultsOfDrawings = `(() => {
   return [...new Set(faults)].slice(0, 12).join('\n');
 })()`
 
+// faultsOfWideTables lists tables that go on beyond the right edge without a sign of
+// it, and on paper, where nothing scrolls, those with one.
+const faultsOfWideTables = `(() => {
+  const all = [...document.querySelectorAll('.scroll')];
+  const signed = e => getComputedStyle(e).backgroundImage !== 'none';
+  const wide = all.filter(e => e.scrollWidth > e.clientWidth);
+  const wrong = PAPER ? all.filter(signed) : wide.filter(e => !signed(e));
+  if (PHONE && wide.length === 0) return 'no table is wider than a phone';
+  return wrong.map(e => e.getAttribute('aria-label')).join(', ');
+})()`
+
 // as makes the page look as on paper or on a dark screen.
 const as = `(() => { for (const r of document.styleSheets[0].cssRules) if (r.media && r.media.mediaText.includes('MEDIUM')) r.media.mediaText = 'all'; return ''; })()`
 
@@ -112,6 +124,10 @@ func TestReportFits(t *testing.T) {
 		}
 		if got := p.reads(strings.Replace(faultsOfDrawings, "SMALL", small, 1)); got != "" {
 			t.Errorf("%s:\n%s", medium.name, got)
+		}
+		wide := strings.NewReplacer("PAPER", fmt.Sprint(medium.name == "paper"), "PHONE", fmt.Sprint(medium.name == "phone")).Replace(faultsOfWideTables)
+		if got := p.reads(wide); got != "" {
+			t.Errorf("%s: wide tables: %s", medium.name, got)
 		}
 		if dir := os.Getenv("STRIKEROSE_KEEP_PAGES"); dir != "" {
 			picture, err := chromedp.Run(ctx, chromedp.FullScreenshot(90))
