@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -47,6 +48,33 @@ func TestFullDisk(t *testing.T) {
 	}
 	if out := mustRun(t, "session", "list", "-C", gym); !strings.Contains(out, "tiny") {
 		t.Errorf("the session from before the full disk is gone:\n%s", out)
+	}
+
+	// No rig is left of it, and no corpus that was made for it.
+	text, err := os.ReadFile(rig)
+	if err != nil {
+		t.Fatal(err)
+	}
+	attic := filepath.Join(dir, "attic.toml")
+	if err := os.WriteFile(attic, bytes.Replace(text, []byte(`"hall"`), []byte(`"attic"`), 1), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	fill, err := os.Create(filepath.Join(small, "fill"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	n, _ := io.Copy(fill, zeros{})
+	if err := errors.Join(fill.Truncate(n-200<<10), fill.Close()); err != nil { // room for a start
+		t.Fatal(err)
+	}
+	before := everyFile(t, gym)
+	const words = "no space left on device"
+	refused(t, words, "import", "-C", gym, "--rig", attic, "--session", "evening", filepath.Join(dir, "friday.bin.zst"))
+	requireSame(t, gym, before)
+	fresh := filepath.Join(small, "gyms", "fresh")
+	refused(t, words, "import", "-C", fresh, "--rig", attic, filepath.Join(dir, "monday.csv.zst"))
+	if _, err := os.Lstat(filepath.Dir(fresh)); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("a corpus that nothing was imported into is left (%v)", err)
 	}
 }
 

@@ -86,7 +86,7 @@ type imported struct {
 // than all memory, and other programs run beside.
 const importMemory = 200 << 20
 
-func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, args []string) error {
+func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, args []string) (err error) {
 	if before := debug.SetMemoryLimit(-1); before > importMemory {
 		debug.SetMemoryLimit(importMemory)
 		defer debug.SetMemoryLimit(before)
@@ -134,6 +134,14 @@ func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, arg
 	}
 	var failed []string
 	kept := 0
+	defer func() {
+		if kept > 0 {
+			return
+		}
+		if left := c.Unmake(context.WithoutCancel(ctx)); left != nil {
+			err = errors.Join(err, left)
+		}
+	}()
 	q := a.asker()
 	if slices.ContainsFunc(logs, func(l logFile) bool { return l.path == "-" }) {
 		q = nil // standard input is the log

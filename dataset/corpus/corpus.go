@@ -26,7 +26,9 @@ const partName = "part-0.parquet"
 
 // Corpus is an open corpus. It may be used by several goroutines at once.
 type Corpus struct {
-	dir string
+	dir     string
+	created bool     // by OpenOrCreate, for this Corpus
+	made    []string // folders that it made for that, the innermost first
 
 	mu    sync.Mutex
 	mark  formatFile           // corpus.toml as it was opened
@@ -74,37 +76,47 @@ func OpenOrCreate(dir string) (*Corpus, error) {
 	if _, err := os.Stat(filepath.Join(dir, formatName)); err == nil || !errors.Is(err, fs.ErrNotExist) {
 		return Open(dir)
 	}
+	made := missing(dir)
 	if err := makeDir(dir); err != nil {
-		return nil, explain(err)
+		return nil, errors.Join(explain(err), removeMade(made))
 	}
-	if err := create(dir); err != nil {
-		return nil, err
+	created, err := create(dir)
+	if err != nil {
+		return nil, errors.Join(err, removeMade(made))
 	}
-	return Open(dir)
+	c, err := Open(dir)
+	if err == nil {
+		c.created, c.made = created, made
+	}
+	return c, err
 }
 
 // create writes the first file of a corpus, under the lock that everybody takes
-// who might be about to write it too.
-func create(dir string) (err error) {
+// who might be about to write it too, and tells whether it did.
+func create(dir string) (created bool, err error) {
 	c := corpusIn(dir, formatFile{})
 	release, err := c.lockCatalogueFile(context.Background())
 	if err != nil {
-		return err
+		return false, err
 	}
 	defer func() { err = errors.Join(err, release()) }()
 	if _, err := os.Stat(c.path(formatName)); err == nil || !errors.Is(err, fs.ErrNotExist) {
-		return nil // somebody else made it; Open says what is wrong with it
+		return false, nil // somebody else made it; Open says what is wrong with it
 	}
 	entries, err := os.ReadDir(dir)
 	if err != nil {
-		return fmt.Errorf("corpus: %w", err)
+		return false, fmt.Errorf("corpus: %w", err)
 	}
 	for _, e := range entries {
 		if e.Name()[0] != '.' && slices.Contains(folders(), e.Name()) {
-			return fmt.Errorf("corpus: %s: holds %s, but no %s: put that file back if this was a corpus, or name another directory with -C", dir, e.Name(), formatName)
+			return false, fmt.Errorf("corpus: %s: holds %s, but no %s: put that file back if this was a corpus, or name another directory with -C", dir, e.Name(), formatName)
 		}
 	}
-	return c.writeMark(formatFile{Format: FormatVersion})
+	if err := c.writeMark(formatFile{Format: FormatVersion}); err != nil {
+		c.removeLocks()
+		return false, err
+	}
+	return true, nil
 }
 
 // Dir is the directory as it was given to Open.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -20,8 +21,10 @@ var ErrLocked = errors.New("another writer is at work")
 
 const (
 	catalogueLock = "catalogue"
+	sessionLock   = "session-" // and its name
 	rawLock       = "raw"
 	lockRetry     = 10 * time.Millisecond
+	lockAttempts  = 20 // where its file is removed each time; the last counts, as file systems may name one file otherwise each time
 	catalogueWait = time.Minute
 )
 
@@ -60,11 +63,16 @@ func (c *Corpus) lockFile(session string) (release func() error, err error) {
 	if err := ValidName(session); err != nil {
 		return nil, err
 	}
-	l, err := c.flock("session-" + folded(session))
+	l, err := c.flock(sessionLock + folded(session))
 	if err != nil {
 		return nil, err
 	}
 	ok, err := l.TryLock()
+	for again := 0; ok && gone(l) && again < lockAttempts; again++ {
+		if err = l.Unlock(); err == nil {
+			ok, err = l.TryLock()
+		}
+	}
 	if err != nil {
 		return nil, explainLock(l.Path(), err)
 	}
@@ -107,22 +115,40 @@ func (c *Corpus) lockCatalogue(ctx context.Context) (release func() error, err e
 
 // lockCatalogueFile takes that lock of a corpus that may not be there yet.
 func (c *Corpus) lockCatalogueFile(ctx context.Context) (release func() error, err error) {
-	l, err := c.flock(catalogueLock)
-	if err != nil {
-		return nil, err
-	}
 	waiting, cancel := context.WithTimeout(ctx, catalogueWait)
 	defer cancel()
-	ok, err := l.TryLockContext(waiting, lockRetry)
-	switch {
-	case ctx.Err() != nil:
-		return nil, ctx.Err()
-	case errors.Is(err, context.DeadlineExceeded), err == nil && !ok:
-		return nil, fmt.Errorf("corpus: %s: %w and has not let go for %s: end that process, then run the command again", l.Path(), ErrLocked, catalogueWait)
-	case err != nil:
-		return nil, explainLock(l.Path(), err)
+	for again := 0; ; again++ {
+		l, err := c.flock(catalogueLock)
+		if err != nil {
+			return nil, err
+		}
+		ok, err := l.TryLockContext(waiting, lockRetry)
+		switch {
+		case ctx.Err() != nil:
+			return nil, errors.Join(ctx.Err(), l.Unlock())
+		case errors.Is(err, context.DeadlineExceeded), err == nil && !ok:
+			return nil, fmt.Errorf("corpus: %s: %w and has not let go for %s: end that process, then run the command again", l.Path(), ErrLocked, catalogueWait)
+		case errors.Is(err, fs.ErrNotExist) && again < lockAttempts: // the folder of locks was just removed
+		case err != nil:
+			return nil, explainLock(l.Path(), err)
+		case !gone(l) || again == lockAttempts:
+			return l.Unlock, nil
+		}
+		if err := l.Unlock(); err != nil {
+			return nil, explain(err)
+		}
 	}
-	return l.Unlock, nil
+}
+
+// gone tells whether the file of a lock was removed before the lock was taken, with
+// a corpus that nothing was kept in: then the lock keeps nobody out.
+func gone(l *flock.Flock) bool {
+	held, err := l.Stat()
+	if err != nil {
+		return true
+	}
+	there, err := os.Stat(l.Path())
+	return err != nil || !os.SameFile(held, there)
 }
 
 // explainLock adds the remedy where the file system has no locks.

@@ -302,20 +302,23 @@ func TestMemoryStays(t *testing.T) {
 	t.Logf("writing holds %d MB, reading %d MB", writing>>20, reading>>20)
 }
 
+// importAlong keeps a short session together with its rig.
+func importAlong(t *testing.T, c *Corpus, name string, r *rig.Rig) error {
+	s, sig := testSignal(name, r, 50, 3)
+	s.LogSHA256 = ""
+	w, err := c.NewSession(t.Context(), s.Rig, s.Name, true)
+	if err != nil {
+		return err
+	}
+	w.WithRig(r)
+	return errors.Join(w.Append(t.Context(), sig), w.Commit(t.Context(), s, false))
+}
+
 // TestRigComesAlong: a rig that is not kept yet comes with the session or not at
 // all, and what PutRig refuses is refused before anything is changed.
 func TestRigComesAlong(t *testing.T) {
 	attic := testRig(t, "attic", true)
-	put := func(c *Corpus, name string, r *rig.Rig) error {
-		s, sig := testSignal(name, r, 50, 3)
-		s.LogSHA256 = ""
-		w, err := c.NewSession(t.Context(), s.Rig, s.Name, true)
-		if err != nil {
-			t.Fatal(err)
-		}
-		w.WithRig(r)
-		return errors.Join(w.Append(t.Context(), sig), w.Commit(t.Context(), s, false))
-	}
+	put := func(c *Corpus, name string, r *rig.Rig) error { return importAlong(t, c, name, r) }
 	c := newCorpus(t)
 	if err := c.PutRig(testRig(t, "garage", true)); err != nil {
 		t.Fatal(err)
