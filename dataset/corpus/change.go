@@ -95,8 +95,21 @@ func (ch *change) noted(state string, err error) error {
 	if mend := remedy(err); mend != "" {
 		err = fmt.Errorf("%w: %s", err, mend)
 	}
-	return fmt.Errorf("corpus: %s %s: %w; %w, so it need not be started again", ch.About, state, err, ErrNoted)
+	return &notedError{ch.About + " " + state, err}
 }
+
+// notedError is an ErrNoted.
+type notedError struct {
+	said string // of the change
+	err  error  // why it is not carried out to its end
+}
+
+func (e *notedError) Error() string {
+	return fmt.Sprintf("corpus: %s: %v; %v, so it need not be started again", e.said, e.err, ErrNoted)
+}
+
+func (e *notedError) Unwrap() error        { return e.err }
+func (e *notedError) Is(target error) bool { return target == ErrNoted }
 
 // discard removes the staged files of a change that will not be made.
 func (c *Corpus) discard(ch *change) {
