@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 	"strikerose/dataset/corpus"
 	"strikerose/dataset/rig"
+	"strikerose/eval/report"
 	"strikerose/label"
 	"strikerose/label/agree"
 )
@@ -146,8 +147,8 @@ func printAgreement(a *app, r *agree.Ratings, rows []agree.Row) error {
 		if len(r.Labellers) <= agree.MostPaired {
 			by = strings.Join(r.Labellers, ", ")
 		}
-		fmt.Fprintf(a.out, "%s by %s in %s; intervals of %g %%, strikes resampled\n(of height bias and limits: Student's t); - where there is none, as all say the\nsame\n\n",
-			counted(r.Shared, "strike"), by, counted(r.Sessions, "session"), 100*agree.Level)
+		fmt.Fprintln(a.out, report.Wrap(fmt.Sprintf("%s by %s in %s; intervals of %g %%, strikes resampled (of height bias and limits: Student's t); - where there is none, as all say the same",
+			counted(r.Shared, "strike"), by, counted(r.Sessions, "session"), 100*agree.Level), ""))
 	}
 	return a.table(out, []string{"what", "labellers", "measure", "value", "from", "to", "strikes"}, lines)
 }

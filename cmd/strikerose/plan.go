@@ -39,7 +39,7 @@ func newPlan(a *app) *cobra.Command {
 	var f planFlags
 	cmd := &cobra.Command{
 		Use:   "plan --rig FILE -o PLAN.csv",
-		Short: "Make a balanced plan of strikes, in random order, with a call sheet",
+		Short: "Make a balanced plan of strikes in random order, with a call sheet",
 		Long: `Make a plan of strikes to be called out: every face, band and kind equally often,
 in random order. Neighbours in the plan are never on the same or the next face in
 the same or the next band where that can be avoided, and strikes a few apart

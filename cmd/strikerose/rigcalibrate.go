@@ -27,7 +27,7 @@ func newRigCalibrate(a *app) *cobra.Command {
 	var f calibrateFlags
 	cmd := &cobra.Command{
 		Use:   "calibrate RIG.toml LOG...",
-		Short: "Measure a sensor's bias, scale, alignment and noise from still logs",
+		Short: "Measure a sensor's bias, scale, alignment and noise in still logs",
 		Long: `Measure what a sensor reads wrong from logs in which it lies still, of any
 dialect that import reads. For all of it take board and battery out of the bag,
 fix them in a box with square corners, and let it lie some ten seconds on each of

@@ -21,7 +21,7 @@ func newRigTune(a *app) *cobra.Command {
 	var f tuneFlags
 	cmd := &cobra.Command{
 		Use:   "tune --rig FILE",
-		Short: "Measure how the bag swings, rocks and twists, and check its rig file",
+		Short: "Measure how the bag swings, rocks and twists; check its rig file",
 		Long: `Measure how the bag moves by itself between strikes, and compare it with what the
 rig file's masses and lengths compute: swing of chain and bag, rocking of the bag
 against its chain, and with a gyroscope the twist and e = c + k2/c, which says

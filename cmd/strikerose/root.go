@@ -43,7 +43,7 @@ table with C code for the board.`,
 	root.SetOut(w.out)
 	root.SetErr(w.err)
 	root.SetVersionTemplate("strikerose {{.Version}}\n")
-	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages", fmt.Sprintf(".FlagUsagesWrapped %d", columns)) +
+	root.SetUsageTemplate(strings.NewReplacer(".FlagUsages", fmt.Sprintf(".FlagUsagesWrapped %d", columns), "for more information about a command", "for more about a command").Replace(root.UsageTemplate()) +
 		"\nExit status: 0 done, 1 refused or failed, 2 wrong usage, 130 interrupted.\n")
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return usagef(cmd, "%w", err)
@@ -90,6 +90,7 @@ table with C code for the board.`,
 			cmd.Example = "strikerose completion bash"
 		}
 	}
+	breakHelp(root)
 	asGroup(root)
 	group := root.RunE
 	root.RunE = func(cmd *cobra.Command, args []string) error {
