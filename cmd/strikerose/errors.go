@@ -46,8 +46,8 @@ func printError(w io.Writer, err error) {
 		fmt.Fprintln(w, "strikerose: interrupted")
 		return
 	}
-	if joined, ok := err.(interface{ Unwrap() []error }); ok {
-		for _, e := range joined.Unwrap() {
+	if several := joined(err); several != nil {
+		for _, e := range several {
 			printError(w, e)
 		}
 		return
@@ -58,6 +58,23 @@ func printError(w io.Writer, err error) {
 	if errors.As(err, &h) {
 		fmt.Fprintf(w, "strikerose: hint: %s\n", h.hint)
 	}
+}
+
+// joined lists what errors.Join put together. Of an error that wraps several with
+// words of its own it lists nothing.
+func joined(err error) []error {
+	wraps, ok := err.(interface{ Unwrap() []error })
+	if !ok {
+		return nil
+	}
+	var lines []string
+	for _, e := range wraps.Unwrap() {
+		lines = append(lines, e.Error())
+	}
+	if err.Error() != strings.Join(lines, "\n") {
+		return nil
+	}
+	return wraps.Unwrap()
 }
 
 // need refuses a command line on which a flag is missing. (Cobra's own check

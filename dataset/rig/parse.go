@@ -86,7 +86,7 @@ func Parse(data []byte, name string) (*Rig, error) {
 		all = append(all, f)
 	}
 	if more := s.more + max(0, len(faults)-maxFaults); more > 0 {
-		all = append(all, fmt.Errorf("%s: and %d faults more", name, more))
+		all = append(all, fmt.Errorf("%s: faults not listed: %d more", name, more))
 	}
 	return nil, errors.Join(all...)
 }

@@ -427,7 +427,7 @@ func TestParseLimits(t *testing.T) {
 		"size":           {garage + strings.Repeat("# a comment\n", 10_000), "f:1:1: longer than 64 KB"},
 		"bands":          {strings.Replace(garage, "bands = [", "bands = ["+many(1000, `{name="b%d", to_m=0.1},`), 1), "f:4:1: there are 1003 bands"},
 		"tables":         {strings.Replace(garage, "bands", "#", 1) + many(3000, "[[bands]]#%d\n"), "there are 3000 bands"},
-		"unknown keys":   {many(6000, "k%d = 1\n") + garage, "f: and 5980 faults more"},
+		"unknown keys":   {many(6000, "k%d = 1\n") + garage, "f: faults not listed: 5980 more"},
 		"nested lists":   {"x = " + strings.Repeat("[", 30_000) + "\n" + garage, "f:1:10005: "},
 		"nested tables":  {"x = " + strings.Repeat("{a=", 20_000) + "\n" + garage, "f:1:30005: "},
 		"a long key":     {"x" + strings.Repeat(".a", 30_000) + " = 1\n" + garage, `f:1:1: unknown key "x"`},

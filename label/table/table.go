@@ -211,7 +211,7 @@ func (t *Table) OneSession() error {
 // Err returns the faults found so far, nil if there are none.
 func (t *Table) Err() error {
 	if t.more > 0 {
-		return errors.Join(append(slices.Clone(t.faults), fmt.Errorf("%s: and %d faults more", t.Name, t.more))...)
+		return errors.Join(append(slices.Clone(t.faults), fmt.Errorf("%s: faults not listed: %d more", t.Name, t.more))...)
 	}
 	return errors.Join(t.faults...)
 }

@@ -143,7 +143,7 @@ func TestManyFaultsAreCounted(t *testing.T) {
 		tab.Float(row, 0)
 	}
 	text := tab.Err().Error()
-	if n := strings.Count(text, "is not a number"); n != maxFaults || !strings.Contains(text, "and 80 faults more") {
+	if n := strings.Count(text, "is not a number"); n != maxFaults || !strings.Contains(text, "faults not listed: 80 more") {
 		t.Errorf("%d faults listed, want %d and the rest counted:\n%s", n, maxFaults, text)
 	}
 }

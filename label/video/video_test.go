@@ -125,7 +125,7 @@ func TestReadRefuses(t *testing.T) {
 		"time,text\n1,left hook, low\n":                  "beyond the header's 2 columns",
 		"time,text\n1,\"face 3\n":                        "v.csv:",
 		"\xff\xfet\x00i\x00m\x00e\x00,\x00":              "UTF-16",
-		"time,text\n" + strings.Repeat("1,face 9\n", 99): "and 79 faults more",
+		"time,text\n" + strings.Repeat("1,face 9\n", 99): "faults not listed: 79 more",
 	} {
 		if _, err := Read(strings.NewReader(text), "v.csv", testRig()); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("Read(%.40q): %v, want an error with %q", text, err, want)
