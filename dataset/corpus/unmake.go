@@ -87,10 +87,14 @@ func removeEmpty(dir string) bool {
 	return err == nil || errors.Is(err, fs.ErrNotExist)
 }
 
-// removeLocks removes the files of locks. Who takes one at this moment makes it
-// anew: see gone. Where files that are open cannot be removed, they stay.
+// removeLocks removes the files of locks, the catalogue's last: as long as it is
+// there, nobody makes a corpus anew and holds one of the others. Who takes one at
+// this moment makes it anew: see gone. Where files that are open cannot be removed,
+// they stay.
 func (c *Corpus) removeLocks() {
-	_ = removeFiles(c.path(locksDir), func(name string) bool { return strings.HasSuffix(name, ".lock") })
+	const last = catalogueLock + ".lock"
+	_ = removeFiles(c.path(locksDir), func(name string) bool { return strings.HasSuffix(name, ".lock") && name != last })
+	_ = removeFiles(c.path(locksDir), func(name string) bool { return name == last })
 	removeEmpty(c.path(locksDir))
 }
 
@@ -98,7 +102,7 @@ func (c *Corpus) removeLocks() {
 // innermost first.
 func missing(dir string) (dirs []string) {
 	for dir = filepath.Clean(dir); ; dir = filepath.Dir(dir) {
-		if _, err := os.Lstat(dir); !errors.Is(err, fs.ErrNotExist) {
+		if _, err := os.Lstat(dir); !errors.Is(err, fs.ErrNotExist) || dir == filepath.Dir(dir) { // on Windows, a drive may be missing
 			return dirs
 		}
 		dirs = append(dirs, dir)
