@@ -40,6 +40,12 @@ func TestPlacings(t *testing.T) {
 		if len(p.known) != 1 || p.of(in) != want || !want.Whole {
 			t.Errorf("within %g ms: %d kept; %+v, solved anew %+v", ms, len(p.known), p.of(in), want)
 		}
+		other := *r
+		other.Bag.MassKg, other.Sensor.DepthM = 2*r.Bag.MassKg, 0.5*r.Sensor.DepthM
+		moved := Input{Rig: &other, Window: w}
+		if got, anew := p.of(moved), placed(moved, ms); got != anew || got == want {
+			t.Errorf("within %g ms, on another rig: %+v, solved anew %+v", ms, got, anew)
+		}
 	}
 	short, long := placed(in, 60), placed(Input{Rig: r, Window: upTo(w, 60)}, 0)
 	if short != long || short == placed(in, 0) {

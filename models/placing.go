@@ -6,6 +6,7 @@ import (
 	"weak"
 
 	"strikerose/dataset"
+	"strikerose/dataset/rig"
 	"strikerose/models/physics"
 )
 
@@ -51,19 +52,27 @@ func placingMs(gyro bool, withinMs float64) float64 {
 // was trained on.
 type placings struct {
 	withinMs float64
-	known    map[weak.Pointer[dataset.Window]]physics.Place
+	known    map[placing]physics.Place
 }
+
+// placing is what a place depends on beside the wait.
+type placing struct {
+	window weak.Pointer[dataset.Window]
+	rig    *rig.Rig
+}
+
+func placingOf(in Input) placing { return placing{weak.Make(in.Window), in.Rig} }
 
 // learn solves for the examples. It must not be called along with of.
 func (p *placings) learn(ctx context.Context, ex []Example) error {
 	if p.known == nil {
-		p.known = make(map[weak.Pointer[dataset.Window]]physics.Place, len(ex))
+		p.known = make(map[placing]physics.Place, len(ex))
 	}
 	for _, e := range ex {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		key := weak.Make(e.Window)
+		key := placingOf(e.Input)
 		if _, ok := p.known[key]; !ok && e.Window != nil {
 			p.known[key] = placed(e.Input, p.withinMs)
 		}
@@ -74,7 +83,7 @@ func (p *placings) learn(ctx context.Context, ex []Example) error {
 // of is a strike's place.
 func (p *placings) of(in Input) physics.Place {
 	if in.Window != nil {
-		if place, ok := p.known[weak.Make(in.Window)]; ok {
+		if place, ok := p.known[placingOf(in)]; ok {
 			return place
 		}
 	}

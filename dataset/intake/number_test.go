@@ -105,6 +105,7 @@ func TestNames(t *testing.T) {
 		{"t_us", roleTime, "us"}, {"time_ms", roleTime, "ms"}, {"Timestamp [s]", roleTime, "s"}, {"millis", roleTime, "ms"}, {"t", roleTime, ""},
 		{"ax", roleAX, ""}, {"AY_G", roleAX + 1, "g"}, {"acc_z (m/s^2)", roleAX + 2, "m/s2"}, {"accel_x_mg", roleAX, "mg"}, {"ax_m_s2", roleAX, "m/s2"}, {"ax_raw", roleAX, "counts"},
 		{"gx", roleGX, ""}, {"gz_dps", roleGX + 2, "dps"}, {"gyro_y_rad/s", roleGX + 1, "rad/s"}, {"gx_rad_s", roleGX, "rad/s"}, {`"gx"`, roleGX, ""},
+		{"time_us", roleTime, "us"}, {"acc_x [g]", roleAX, "g"}, {"gyro_z (deg/s)", roleGX + 2, "dps"}, {"time_ns", roleNone, ""}, // of the README
 		{"a", roleAccel, ""}, {"gyro", roleGyro, ""}, {"a_g", roleAccel, "g"},
 		{"temp", roleNone, ""}, {"ax_filtered", roleNone, ""}, {"time_utc", roleNone, ""}, {"ax_dps", roleNone, ""}, {"", roleNone, ""}, {"mx", roleNone, ""},
 	} {

@@ -153,9 +153,9 @@ func paramsFor(c Config) (Params, error) {
 	case !(c.MassKg > 0) || math.IsInf(c.MassKg, 0):
 		return Params{}, fmt.Errorf("finder: bag: mass %g kg is not above 0: correct mass_kg in the rig file", c.MassKg)
 	case !(c.ClipMPS2 > 0) || math.IsInf(c.ClipMPS2, 0):
-		return Params{}, fmt.Errorf("finder: accelerometer: limit %g m/s2 is not above 0: correct accel_range_g in the rig file", c.ClipMPS2)
+		return Params{}, fmt.Errorf("finder: accelerometer: limit %g m/s² is not above 0: correct accel_range_g in the rig file", c.ClipMPS2)
 	case !(c.NoiseMPS2 >= 0) || math.IsInf(c.NoiseMPS2, 0):
-		return Params{}, fmt.Errorf("finder: accelerometer: noise %g m/s2 is below 0: correct accel_noise_mps2 in the rig file, or leave it out to have it measured", c.NoiseMPS2)
+		return Params{}, fmt.Errorf("finder: accelerometer: noise %g m/s² is below 0: correct accel_noise_mps2 in the rig file, or leave it out to have it measured", c.NoiseMPS2)
 	}
 	p := Params{
 		RateHz:    c.RateHz,

@@ -4,8 +4,9 @@
 
    A line is t_us,ax,ay,az or t_us,ax,ay,az,gx,gy,gz: the board's stamp in
    microseconds, then counts. Lines that are anything else, as headers, are passed
-   over; where all are, the log is refused. An event is t_raw,number,stage,bearing_ddeg,face,height_mm,flags: the same
-   bytes as `strikerose apply --profile ... --events` writes for the log. */
+   over; where all are, the log is refused. An event is
+   t_raw,number,stage,bearing_ddeg,face,height_mm,flags: the same bytes as
+   `strikerose apply --profile ... --events` writes for the log. */
 
 #include <stdio.h>
 #include <stdlib.h>
