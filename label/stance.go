@@ -56,7 +56,7 @@ func (w words) compared(o words) (turned, high, can bool) {
 // with it, if it is by hand. Each hand takes one stance on a strike.
 func agreements(claims []Claim) []int {
 	out := make([]int, len(claims))
-	placed := make(map[words][]placing)
+	var placed []placing
 	denying := make(map[string]bool) // hands
 	for i, c := range claims {
 		s := c.stance()
@@ -65,14 +65,13 @@ func agreements(claims []Claim) []int {
 		case s.denies:
 			denying[c.Author] = true
 		default:
-			placed[s.words] = append(placed[s.words], placing{i, s.bearingDeg, s.heightM})
+			placed = append(placed, placing{i, s.words, s.bearingDeg, s.heightM})
 		}
 	}
-	for w, some := range placed {
-		for o, others := range placed {
-			if turned, high, can := w.compared(o); can {
-				near(flat(some, turned, high), flat(others, turned, high), out)
-			}
+	said := parted(placed, func(p placing) [2]bool { return [2]bool{p.turned, p.high} })
+	for w, some := range said {
+		for o, others := range said {
+			agreeingAmong(some, others, w[0] && o[0], w[1] && o[1], out)
 		}
 	}
 	for i, c := range claims {
@@ -87,19 +86,57 @@ func agreements(claims []Claim) []int {
 
 // placing is where a claim, given by its position, puts a strike.
 type placing struct {
-	claim  int
+	claim int
+	words
 	deg, m float64
 }
 
-// flat sorts placings by height, of which bearings and heights count only if they
-// are to be compared.
+func (p placing) faceNamed() int    { return p.face }
+func (p placing) bandNamed() string { return p.band }
+
+// parted parts placings, each part in their order.
+func parted[K comparable](some []placing, by func(placing) K) map[K][]placing {
+	out := make(map[K][]placing)
+	for _, p := range some {
+		out[by(p)] = append(out[by(p)], p)
+	}
+	return out
+}
+
+// agreeingAmong adds to the count of each claim that some place how many of the
+// others agree with it: by bearing if turned, else by face, and by height if high,
+// else by band. Each is looked at a few times only, however many faces and bands
+// are named.
+func agreeingAmong(some, others []placing, turned, high bool, count []int) {
+	faces := parted(flat(others, turned, high), placing.faceNamed)
+	for face, some := range parted(flat(some, turned, high), placing.faceNamed) {
+		if !turned && face == 0 {
+			continue // no place
+		}
+		bands := parted(faces[face], placing.bandNamed)
+		near(some, bands[""], count)
+		for band, same := range parted(some, placing.bandNamed) {
+			if band != "" {
+				near(same, bands[band], count)
+				continue
+			}
+			near(same, slices.DeleteFunc(faces[face], func(o placing) bool { return o.band == "" }), count)
+		}
+	}
+}
+
+// flat sorts placings by height and leaves out of them what does not decide.
 func flat(some []placing, turned, high bool) []placing {
 	out := slices.Clone(some)
 	for i := range out {
-		if !turned {
+		if turned {
+			out[i].face = 0
+		} else {
 			out[i].deg = 0
 		}
-		if !high {
+		if high {
+			out[i].band = ""
+		} else {
 			out[i].m = 0
 		}
 	}

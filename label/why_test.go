@@ -140,6 +140,26 @@ func TestAgreementsAreCounted(t *testing.T) {
 	})
 }
 
+// Of hands that all name a face and a band of their own, none is compared with each.
+func TestManyWords(t *testing.T) {
+	const n = 20_000
+	deg, m := 10.0, 0.5
+	var claims []Claim
+	for i := range n {
+		c := claimAt(1000, Hand, fmt.Sprint(i), 1+i)
+		c.Band = fmt.Sprint("band ", i)
+		if i%2 == 0 {
+			c.BearingDeg, c.HeightM = &deg, &m
+		}
+		claims = append(claims, c)
+	}
+	for i, got := range agreements(claims) {
+		if want := (1 - i%2) * (n/2 - 1); got != want {
+			t.Fatalf("claim %d: %d agree, want %d", i, got, want)
+		}
+	}
+}
+
 // Of thousands of hands, a few are named.
 func TestFewAreNamed(t *testing.T) {
 	var claims []Claim
