@@ -35,8 +35,10 @@ type onceRead struct {
 }
 
 // keeper is given a log as it comes, and says the SHA-256 of all that it was given.
+// At the log's end it settles what it keeps, while the last of it is decoded.
 type keeper interface {
 	io.Writer
+	Settle() error
 	SHA256() string
 }
 
@@ -65,6 +67,11 @@ func readOnce(ctx context.Context, log logFile, stdin io.Reader, keep keeper) *o
 				case <-ctx.Done():
 					return
 				case kept <- b:
+				}
+				if b.err == io.EOF {
+					if err := keep.Settle(); err != nil {
+						cancel(err)
+					}
 				}
 				if b.err != nil {
 					return

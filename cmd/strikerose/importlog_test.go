@@ -40,11 +40,12 @@ func TestReadOnce(t *testing.T) {
 		"data with error": iotest.DataErrReader(bytes.NewReader(log)),
 	} {
 		var kept bytes.Buffer
-		l := readOnce(t.Context(), logFile{path: "-"}, in, keeping{&kept})
+		settled := -1
+		l := readOnce(t.Context(), logFile{path: "-"}, in, keeping{&kept, func() error { settled = kept.Len(); return nil }})
 		got, err := io.ReadAll(l)
 		l.close()
-		if err != nil || !bytes.Equal(got, log) || !bytes.Equal(kept.Bytes(), log) {
-			t.Errorf("%s: %d bytes decoded and %d kept of %d, error %v", name, len(got), kept.Len(), len(log), err)
+		if err != nil || !bytes.Equal(got, log) || !bytes.Equal(kept.Bytes(), log) || settled != len(log) {
+			t.Errorf("%s: %d bytes decoded, %d kept and %d settled of %d, error %v", name, len(got), kept.Len(), settled, len(log), err)
 		}
 	}
 }
@@ -54,14 +55,14 @@ func TestReadOnce(t *testing.T) {
 func TestReadOnceEnds(t *testing.T) {
 	broken := errors.New("broken")
 	in := io.MultiReader(bytes.NewReader(make([]byte, 10)), iotest.ErrReader(broken))
-	l := readOnce(t.Context(), logFile{path: "-"}, in, keeping{io.Discard})
+	l := readOnce(t.Context(), logFile{path: "-"}, in, keeping{Writer: io.Discard})
 	if got, err := io.ReadAll(l); len(got) != 10 || err != broken {
 		t.Errorf("a broken pipe gives %d bytes and %v", len(got), err)
 	}
 	l.close()
 
 	pipe := &silent{bytes.NewReader([]byte("t,ax\n")), make(chan struct{})}
-	l = readOnce(t.Context(), logFile{path: "-"}, pipe, keeping{failing{broken}})
+	l = readOnce(t.Context(), logFile{path: "-"}, pipe, keeping{Writer: failing{broken}})
 	if _, err := io.ReadAll(l); err != broken {
 		t.Errorf("a full disk gives %v", err)
 	}
@@ -69,7 +70,7 @@ func TestReadOnceEnds(t *testing.T) {
 
 	ctx, cancel := context.WithCancel(t.Context())
 	pipe = &silent{bytes.NewReader([]byte("t,ax\n")), make(chan struct{})}
-	l = readOnce(ctx, logFile{path: "-"}, pipe, keeping{io.Discard})
+	l = readOnce(ctx, logFile{path: "-"}, pipe, keeping{Writer: io.Discard})
 	go func() {
 		<-pipe.waiting
 		cancel()
@@ -79,12 +80,17 @@ func TestReadOnceEnds(t *testing.T) {
 	}
 	l.close()
 
-	if _, err := io.ReadAll(readOnce(t.Context(), logFile{path: filepath.Join(t.TempDir(), "none")}, nil, keeping{io.Discard})); !errors.Is(err, fs.ErrNotExist) {
+	if _, err := io.ReadAll(readOnce(t.Context(), logFile{path: filepath.Join(t.TempDir(), "none")}, nil, keeping{Writer: io.Discard})); !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("a file that is not there gives %v", err)
 	}
 }
 
-type keeping struct{ io.Writer }
+type keeping struct {
+	io.Writer
+	settle func() error // nil: never comes to that
+}
+
+func (k keeping) Settle() error { return k.settle() }
 
 func (keeping) SHA256() string { return "" }
 

@@ -29,6 +29,8 @@ type RawWriter struct {
 	packed  *pack.Writer
 	hash    hash.Hash
 	bytes   int64
+	settled bool
+	failed  error  // of settling
 	kept    string // digest of a log that Keep put there
 	release func() error
 }
@@ -89,7 +91,7 @@ var errKept = errors.New("corpus: the log is kept or given up already")
 
 // Write adds the log's next bytes, as they are on the disk or in the pipe.
 func (w *RawWriter) Write(p []byte) (int, error) {
-	if w.file == nil {
+	if w.file == nil || w.settled {
 		return 0, errKept
 	}
 	w.hash.Write(p)
@@ -100,6 +102,21 @@ func (w *RawWriter) Write(p []byte) (int, error) {
 
 // SHA256 is that of the bytes written so far.
 func (w *RawWriter) SHA256() string { return hex.EncodeToString(w.hash.Sum(nil)) }
+
+// Settle ends what is written and brings it to the disk, which takes a while. Keep
+// does so too, but it can be done beside other work before.
+func (w *RawWriter) Settle() error {
+	if w.file == nil {
+		return errKept
+	}
+	if !w.settled {
+		w.settled = true
+		if w.failed = explain(w.packed.Close()); w.failed == nil {
+			w.failed = explain(w.file.Sync())
+		}
+	}
+	return w.failed
+}
 
 // Keep keeps what was written, named after the SHA-256 of its bytes, and
 // returns that and the number of bytes. A log that was kept before is left as it
@@ -113,15 +130,15 @@ func (w *RawWriter) Keep(ctx context.Context) (sha string, n int64, err error) {
 	if err := ctx.Err(); err != nil {
 		return "", 0, err
 	}
-	if err := w.packed.Close(); err != nil {
-		return "", 0, explain(err)
+	if err := w.Settle(); err != nil {
+		return "", 0, err
 	}
 	sha = w.SHA256()
 	if w.corpus.verifyRaw(ctx, sha) == nil {
 		return sha, w.bytes, nil
 	}
 	temp := w.file.Name()
-	err = closeSynced(w.file, ctx.Err())
+	err = errors.Join(ctx.Err(), w.file.Close())
 	w.file = nil
 	if err == nil {
 		err = rename(temp, w.corpus.path(rawPath(sha)))

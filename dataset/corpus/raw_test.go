@@ -1,6 +1,7 @@
 package corpus
 
 import (
+	"errors"
 	"io"
 	"os"
 	"path/filepath"
@@ -109,6 +110,14 @@ func TestRawWriter(t *testing.T) {
 			edit(t, c, rawPath(sum), flip(20))
 		}
 		w := write()
+		if i == 0 { // beside other work
+			if err := errors.Join(w.Settle(), w.Settle()); err != nil {
+				t.Error(err)
+			}
+			if _, err := w.Write([]byte("x")); err == nil {
+				t.Error("a settled log goes on")
+			}
+		}
 		sha, n, err := w.Keep(t.Context())
 		if before := w.kept == ""; err != nil || before != (i == 1) || n != int64(len(log)) {
 			t.Errorf("round %d: kept before %t, want %t; %d bytes, %v", i, before, i == 1, n, err)
