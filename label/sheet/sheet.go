@@ -25,6 +25,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -116,6 +117,7 @@ func Read(r io.Reader, name string, o Options) ([]label.Claim, error) {
 	var out []label.Claim
 	var labellers []labeller
 	from := map[labeller][]strike{}
+	complete := map[string][]stretch{} // by session
 	for _, row := range t.Rows {
 		c, ok := in.row(row)
 		if !ok {
@@ -128,10 +130,15 @@ func Read(r io.Reader, name string, o Options) ([]label.Claim, error) {
 				labellers = append(labellers, who)
 			}
 			from[who] = append(from[who], strike{c.OnsetNs, row})
+		} else {
+			complete[c.Session] = append(complete[c.Session], stretch{c.OnsetNs, c.EndNs, row})
 		}
 	}
 	for _, who := range labellers {
 		in.crowded(who, from[who])
+	}
+	for _, session := range slices.Sorted(maps.Keys(complete)) {
+		in.heaped(session, complete[session])
 	}
 	if err := t.Err(); err != nil {
 		return nil, err
@@ -196,13 +203,46 @@ type strike struct {
 const mostTogether = 200
 
 // crowded notes that a labeller says too much of one moment. However many labels
-// there are of a session, by however many labellers, all are read.
+// there are of a session's strikes, by however many labellers, all are read.
 func (in *reader) crowded(who labeller, said []strike) {
 	slices.SortFunc(said, func(a, b strike) int { return cmp.Compare(a.onsetNs, b.onsetNs) })
 	for i := mostTogether; i < len(said); i++ {
 		if said[i].onsetNs-said[i-mostTogether].onsetNs <= label.MatchNs() {
 			in.fault(said[i].row, "onset_s", "more than %d labels of %q, source %s, lie within %d ms in session %s: is onset_s in seconds?",
 				mostTogether, who.author, who.source, label.MatchNs()/1e6, who.session)
+			return
+		}
+	}
+}
+
+// stretch is what a row says to be complete, to the session's end where endNs is 0.
+type stretch struct {
+	fromNs, endNs int64
+	row           table.Row
+}
+
+// mostComplete is how many rows may say of one moment that what they do not list
+// was no strike, many times as many as anybody has: each of them is a rival about
+// every strike there.
+const mostComplete = 200
+
+// heaped notes that too many rows call one moment of a session complete.
+func (in *reader) heaped(session string, said []stretch) {
+	slices.SortStableFunc(said, func(a, b stretch) int { return cmp.Compare(a.fromNs, b.fromNs) })
+	var ends []int64
+	for _, s := range said {
+		if s.endNs != 0 {
+			ends = append(ends, s.endNs)
+		}
+	}
+	slices.Sort(ends)
+	over := 0
+	for i, s := range said {
+		for over < len(ends) && ends[over] < s.fromNs {
+			over++
+		}
+		if i+1-over > mostComplete {
+			in.fault(s.row, "claim", "more than %d labels say of one moment of session %s that it is complete: keep one of each labeller", mostComplete, session)
 			return
 		}
 	}

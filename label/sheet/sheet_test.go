@@ -63,6 +63,49 @@ func TestRowsOfOneSession(t *testing.T) {
 
 func num(x float64) *float64 { return &x }
 
+// TestCompleteRows: stretches that lie beside each other are read however many there
+// are, and no more than mostComplete of one moment.
+func TestCompleteRows(t *testing.T) {
+	rows := func(n int, gapNs, lengthNs int64) string {
+		var b strings.Builder
+		b.WriteString("session,onset_s,claim\n")
+		for i := range int64(n) {
+			c := label.Claim{OnsetNs: i * gapNs, Source: label.Hand, Author: fmt.Sprint("jo", i), At: noon, Complete: true}
+			if lengthNs > 0 {
+				c.EndNs = c.OnsetNs + lengthNs
+			}
+			text, err := Text(c)
+			if err != nil {
+				t.Fatal(err)
+			}
+			fmt.Fprintf(&b, "monday,%.9f,\"%s\"\n", float64(c.OnsetNs)/1e9, strings.ReplaceAll(text, `"`, `""`))
+		}
+		return b.String()
+	}
+	for name, c := range map[string]struct {
+		n               int
+		gapNs, lengthNs int64 // no length is to the session's end
+		fine            bool
+	}{
+		"beside each other":     {3000, 10_000_000, 9_000_000, true},
+		"as many as may be":     {mostComplete, 0, 0, true},
+		"one more":              {mostComplete + 1, 0, 0, false},
+		"long ones, as many":    {3000, 10_000_000, mostComplete*10_000_000 - 1, true},
+		"long ones, that touch": {3000, 10_000_000, mostComplete * 10_000_000, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			got, err := Read(strings.NewReader(rows(c.n, c.gapNs, c.lengthNs)), "t.csv", options(t))
+			const says = "t.csv:202:20: more than 200 labels say of one moment of session monday"
+			switch {
+			case c.fine && (err != nil || len(got) != c.n):
+				t.Errorf("%d claims of %d rows, %v", len(got), c.n, err)
+			case !c.fine && (err == nil || !strings.HasPrefix(err.Error(), says)):
+				t.Errorf("Read = %v, want one with %q", err, says)
+			}
+		})
+	}
+}
+
 func TestReadByHand(t *testing.T) {
 	for name, c := range map[string]struct {
 		text, session string
