@@ -7,10 +7,18 @@
 // them, in its own frame; windows are in the bag's frame.
 package dataset
 
-import "strikerose/dataset/rig"
+import (
+	"strings"
+
+	"strikerose/dataset/rig"
+)
 
 // StandardGravity is one g in metres per second squared (3rd CGPM, 1901).
 const StandardGravity = rig.StandardGravityMPS2
+
+// UnitText is a unit as people read it: files and flags write squares without
+// their sign, as in m/s2.
+func UnitText(unit string) string { return strings.Replace(unit, "s2", "s²", 1) }
 
 // Sample is one reading in the sensor's own frame.
 type Sample struct {

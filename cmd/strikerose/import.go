@@ -135,11 +135,8 @@ func runImport(ctx context.Context, a *app, f importFlags, o intake.Options, arg
 	var failed []string
 	kept := 0
 	defer func() {
-		if kept > 0 {
-			return
-		}
-		if left := c.Unmake(context.WithoutCancel(ctx)); left != nil {
-			err = errors.Join(err, left)
+		if kept == 0 {
+			err = errors.Join(err, c.Unmake(context.WithoutCancel(ctx)))
 		}
 	}()
 	q := a.asker()

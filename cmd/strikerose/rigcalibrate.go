@@ -299,7 +299,7 @@ func (c *calibrated) print(w io.Writer) error {
 		if n.InstabilityLimit {
 			drift = fmt.Sprintf("below %.2g", n.Instability)
 		}
-		rows = append(rows, []string{n.Axis, strings.Replace(n.Unit, "s2", "s²", 1), fmt.Sprintf("%.4g", n.Reading),
+		rows = append(rows, []string{n.Axis, dataset.UnitText(n.Unit), fmt.Sprintf("%.4g", n.Reading),
 			fmt.Sprintf("%.3g", n.Density), fmt.Sprintf("%.3g to %.3g", n.DensityLow, n.DensityHigh), drift})
 	}
 	fmt.Fprintln(w, "\nnoise; density is per root hertz, with its 90 % interval")

@@ -75,12 +75,7 @@ func (c *Corpus) openFile(rel string) (*os.File, error) {
 	if _, err := c.inside(rel); err != nil {
 		return nil, err
 	}
-	root, err := os.OpenRoot(c.dir)
-	if err != nil {
-		return nil, err
-	}
-	defer root.Close()
-	return root.Open(rel)
+	return os.OpenInRoot(c.dir, rel)
 }
 
 // containedStep refuses a step of a change that would touch anything but the files

@@ -36,7 +36,6 @@ type Writer struct {
 	block   []byte // not packed yet; less than blockBytes after Write
 	begun   bool   // there was a stretch
 	left    int    // bytes of the stretch after those packed
-	frame   bool   // a frame of Huffman coded blocks is open
 	search  bool   // the stretch is left to repeats
 	repeats *zstd.Encoder
 	scratch huff0.Scratch
@@ -126,22 +125,21 @@ func (w *Writer) startStretch() error {
 		w.repeats.Reset(w.to)
 		return w.write(w.trial)
 	}
-	w.left, w.frame = huffmanBytes, true
+	w.left = huffmanBytes
 	if err := w.write(frameHeader); err != nil {
 		return err
 	}
 	return w.huffman()
 }
 
-// endStretch ends the frame of the stretch, if one is open.
+// endStretch ends the stretch, if there was one.
 func (w *Writer) endStretch() error {
 	switch {
+	case !w.begun:
+		return nil
 	case w.search:
-		w.search = false
 		return w.repeats.Close()
-	case w.frame:
-		w.frame = false
+	default:
 		return w.write(blockHeader(blockRaw, 0, true))
 	}
-	return nil
 }

@@ -4,11 +4,11 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"strikerose/dataset"
 	"strikerose/eval"
 	"strikerose/models"
 )
@@ -225,7 +225,7 @@ func figureNamed(s models.Seen, name string) (models.SeenFigure, bool) {
 func text(v float64, unit string) string {
 	s := fmt.Sprintf("%.3g", v)
 	if unit != "" {
-		s += " " + strings.Replace(unit, "s2", "s²", 1)
+		s += " " + dataset.UnitText(unit)
 	}
 	return s
 }
